@@ -1,0 +1,5 @@
+"""Addresses of what it means."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

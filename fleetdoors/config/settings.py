@@ -1,0 +1,172 @@
+"""Django's settings: the three apps are joined here, by name."""
+
+from importlib.util import find_spec
+from pathlib import Path
+
+from django.utils.translation import gettext_lazy as _
+
+from fleetdoors.config import environment as from_env
+
+ROOT = from_env.ROOT
+DATA_DIR = from_env.data_folder()
+DEBUG = from_env.yes_or_no("DEBUG")
+DEMO = from_env.yes_or_no("DEMO")
+HTTPS = from_env.yes_or_no("HTTPS")
+SECRET_KEY = from_env.secret_key(DATA_DIR)
+ALLOWED_HOSTS = from_env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = from_env.words("CSRF_TRUSTED_ORIGINS", "")
+DATABASES = {"default": from_env.database(DATA_DIR)}
+REDIS_URL = from_env.redis_address()
+
+INSTALLED_APPS = [
+    "fleetdoors",
+    "inspections",
+    "analytics",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django_tables2",
+    "django_filters",
+    "django_htmx",
+    "axes",
+    "csp",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+ROOT_URLCONF = "fleetdoors.config.urls"
+WSGI_APPLICATION = "fleetdoors.config.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [ROOT / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "fleetdoors.navigation.navigation",
+            ],
+        },
+    },
+]
+
+# What the three apps may ask of each other, by dotted name: a lower one never imports a higher one.
+RECOMPUTE_DOORS = "analytics.tasks.request_recompute"
+
+AUTH_USER_MODEL = "fleetdoors.User"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "today"
+LOGOUT_REDIRECT_URL = "sign-in"
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_VERBOSE = False
+
+# Signed cookies: a page view writes no row, so reading never waits on an import.
+SESSION_ENGINE = "django.contrib.sessions.backends.signed_cookies"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+MESSAGE_STORAGE = "django.contrib.messages.storage.fallback.FallbackStorage"
+SESSION_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_SECURE = HTTPS
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
+SECURE_HSTS_PRELOAD = HTTPS
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'self'"],
+        "img-src": ["'self'", "data:", "blob:"],
+        "object-src": ["'none'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+        "form-action": ["'self'"],
+    },
+}
+
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", _("English"))]
+LOCALE_PATHS = [ROOT / "fleetdoors" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [
+    # plotly.min.js comes from the installed package: nothing is fetched at run time.
+    ("vendor", Path(str(find_spec("plotly").origin)).parent / "package_data"),  # type: ignore[union-attr]
+]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+MEDIA_ROOT = DATA_DIR / "uploads"
+UPLOAD_LIMIT_BYTES = 50 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+DJANGO_TABLES2_TEMPLATE = "components/table.html"
+
+CELERY_BROKER_URL = REDIS_URL or None
+CELERY_RESULT_BACKEND = REDIS_URL or None
+CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_RESULT_BACKEND_ALWAYS_RETRY = True
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "fields": {
+            "()": "structlog.stdlib.ProcessorFormatter",
+            "processor": "structlog.processors.JSONRenderer",
+            "foreign_pre_chain": "ext://fleetdoors.config.logs.SHARED",
+        },
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "fields"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "fleetdoors": {"level": "INFO"},
+        "inspections": {"level": "INFO"},
+        "analytics": {"level": "INFO"},
+        "axes": {"level": "ERROR"},
+    },
+}

@@ -1,0 +1,45 @@
+"""What we have."""
+
+from fleetdoors.models.caution import Caution, SignalWord
+from fleetdoors.models.component import Component, ComponentKind
+from fleetdoors.models.counter import Counter
+from fleetdoors.models.depot import Depot, Setting
+from fleetdoors.models.door_model import DoorModel
+from fleetdoors.models.door_unit import DoorUnit, Mounting
+from fleetdoors.models.fitment import Fitment, Removal
+from fleetdoors.models.maintenance_task import (
+    Duty,
+    MaintenanceTask,
+    Performer,
+    SeverityFactor,
+    TaskKind,
+)
+from fleetdoors.models.part import Part
+from fleetdoors.models.truck import LayUp, Truck, TruckDepot
+from fleetdoors.models.user import Role, User
+
+__all__ = [
+    "Caution",
+    "Component",
+    "ComponentKind",
+    "Counter",
+    "Depot",
+    "DoorModel",
+    "DoorUnit",
+    "Duty",
+    "Fitment",
+    "LayUp",
+    "MaintenanceTask",
+    "Mounting",
+    "Part",
+    "Performer",
+    "Removal",
+    "Role",
+    "Setting",
+    "SeverityFactor",
+    "SignalWord",
+    "TaskKind",
+    "Truck",
+    "TruckDepot",
+    "User",
+]

@@ -1,0 +1,72 @@
+"""Fitted parts: one life per component and position of a door."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from fleetdoors.models.component import Component
+from fleetdoors.models.door_unit import DoorUnit
+from fleetdoors.models.part import Part
+
+
+class Removal(models.TextChoices):
+    """Why a part came off."""
+
+    FAILED = "failed", _("failed")
+    PREVENTIVE = "preventive", _("changed before it failed")
+    OTHER = "other", _("other reason")
+
+
+class Fitment(models.Model):
+    """A part's stay at a position, in lifetime cycles of the door.
+
+    `fitted_at_cycles` empty means that the age is unknown; `observed_from_cycles` later than it
+    means that the age is known but the record starts later.
+    """
+
+    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="fitments")
+    component = models.ForeignKey(Component, models.PROTECT, related_name="fitments")
+    position = models.CharField(_("position"), max_length=40, blank=True)
+    part = models.ForeignKey(Part, models.PROTECT, null=True, blank=True, related_name="fitments")
+    fitted_on = models.DateField(_("fitted on"), null=True, blank=True)
+    fitted_at_cycles = models.PositiveBigIntegerField(_("fitted at cycles"), null=True, blank=True)
+    observed_from_cycles = models.PositiveBigIntegerField(
+        _("observed from cycles"), null=True, blank=True
+    )
+    removed_on = models.DateField(_("removed on"), null=True, blank=True)
+    removed_at_cycles = models.PositiveBigIntegerField(
+        _("removed at cycles"), null=True, blank=True
+    )
+    removal = models.CharField(_("removal"), max_length=20, choices=Removal, blank=True)
+    entered_at = models.DateTimeField(_("entered at"))
+    end_entered_at = models.DateTimeField(_("end entered at"), null=True, blank=True)
+
+    class Meta:
+        ordering = ("door", "component", "position", "fitted_at_cycles", "pk")
+        verbose_name = _("fitted part")
+        verbose_name_plural = _("fitted parts")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("door", "component", "position"),
+                condition=Q(removal=""),
+                name="position_holds_one_part",
+            ),
+            models.CheckConstraint(
+                condition=Q(removed_at_cycles__isnull=True)
+                | Q(fitted_at_cycles__isnull=True)
+                | Q(removed_at_cycles__gte=F("fitted_at_cycles")),
+                name="fitment_ends_after_start",
+            ),
+            models.CheckConstraint(
+                condition=Q(observed_from_cycles__isnull=True)
+                | Q(fitted_at_cycles__isnull=True)
+                | Q(observed_from_cycles__gte=F("fitted_at_cycles")),
+                name="fitment_observed_after_fitted",
+            ),
+            models.CheckConstraint(
+                condition=Q(removal__in=("", *Removal.values)), name="fitment_removal_known"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.door} · {self.component} {self.position}".strip()

@@ -1,0 +1,51 @@
+"""Stock: counts, and what was drawn since."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from fleetdoors.models import Depot, Part
+from fleetdoors.models.record import Record, RecordQuerySet
+
+
+class StockCount(Record):
+    """What lay on the shelf when it was counted, what was on order, and the service level wanted.
+
+    Stock now is the latest count less the parts used since that draw on the stock.
+    """
+
+    depot = models.ForeignKey(Depot, models.PROTECT, related_name="stock_counts")
+    part = models.ForeignKey(Part, models.PROTECT, related_name="stock_counts")
+    counted_at = models.DateTimeField(_("counted at"))
+    on_hand = models.PositiveIntegerField(_("on hand"))
+    on_order = models.PositiveIntegerField(_("on order"), default=0)
+    expected_on = models.DateField(_("expected on"), null=True, blank=True)
+    service_level = models.FloatField(
+        _("service level"),
+        null=True,
+        blank=True,
+        help_text=_("Chance of no shortage in one replenishment cycle, between 0.5 and 0.999."),
+    )
+
+    objects = RecordQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("depot", "part", "counted_at", "pk")
+        verbose_name = _("stock count")
+        verbose_name_plural = _("stock counts")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("depot", "part", "counted_at"),
+                condition=Q(superseded_at__isnull=True),
+                name="stock_one_count_in_force",
+            ),
+            models.CheckConstraint(
+                condition=Q(service_level__isnull=True) | Q(service_level__range=(0.5, 0.9999)),
+                name="stock_service_level_0_5_to_1",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.depot} · {self.part} · {self.on_hand}"

@@ -1,0 +1,5 @@
+"""Addresses of what happened."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
