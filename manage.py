@@ -1,11 +1,12 @@
 #!/usr/bin/env python
 """Django's command line for fleetdoors."""
 
-import os
 import sys
 
 from django.core.management import execute_from_command_line
 
+from fleetdoors.config.start import load_settings
+
 if __name__ == "__main__":
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleetdoors.config.settings")
+    load_settings()
     execute_from_command_line(sys.argv)

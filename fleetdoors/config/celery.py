@@ -1,11 +1,10 @@
 """The worker's way in."""
 
-import os
-
 from celery import Celery
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleetdoors.config.settings")
+from fleetdoors.config.start import load_settings
 
+load_settings()
 app = Celery("fleetdoors")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(["analytics"])

@@ -6,6 +6,7 @@ from pathlib import Path
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.config import environment as from_env
+from fleetdoors.config import logs
 
 ROOT = from_env.ROOT
 DATA_DIR = from_env.data_folder()
@@ -13,8 +14,8 @@ DEBUG = from_env.yes_or_no("DEBUG")
 DEMO = from_env.yes_or_no("DEMO")
 HTTPS = from_env.yes_or_no("HTTPS")
 SECRET_KEY = from_env.secret_key(DATA_DIR)
-ALLOWED_HOSTS = from_env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
-CSRF_TRUSTED_ORIGINS = from_env.words("CSRF_TRUSTED_ORIGINS", "")
+ALLOWED_HOSTS = from_env.host_names()
+CSRF_TRUSTED_ORIGINS = from_env.trusted_origins()
 DATABASES = {"default": from_env.database(DATA_DIR)}
 REDIS_URL = from_env.redis_address()
 
@@ -125,7 +126,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = from_env.static_folder(DATA_DIR)
 STATICFILES_DIRS = [
     # plotly.min.js comes from the installed package: nothing is fetched at run time.
     ("vendor", Path(str(find_spec("plotly").origin)).parent / "package_data"),  # type: ignore[union-attr]
@@ -134,7 +135,9 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
 }
-WHITENOISE_USE_FINDERS = True
+# Until `collectstatic` has filled STATIC_ROOT, files are served from where they lie: a demo needs
+# no second command, and a served install gets the compressed copies.
+WHITENOISE_USE_FINDERS = not any(STATIC_ROOT.iterdir())
 MEDIA_ROOT = DATA_DIR / "uploads"
 UPLOAD_LIMIT_BYTES = 50 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
@@ -150,23 +153,18 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_RESULT_BACKEND_ALWAYS_RETRY = True
-
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {
-        "fields": {
-            "()": "structlog.stdlib.ProcessorFormatter",
-            "processor": "structlog.processors.JSONRenderer",
-            "foreign_pre_chain": "ext://fleetdoors.config.logs.SHARED",
-        },
-    },
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "fields"}},
-    "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {
-        "fleetdoors": {"level": "INFO"},
-        "inspections": {"level": "INFO"},
-        "analytics": {"level": "INFO"},
-        "axes": {"level": "ERROR"},
-    },
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+# A task lost with its worker is given to another one after the visibility timeout. It must be
+# longer than the longest task, or a task that still runs would start twice; the hard limit on a
+# task makes that so.
+CELERY_TASK_SOFT_TIME_LIMIT = 60
+CELERY_TASK_TIME_LIMIT = 75
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 90,
+    "unacked_restore_interval": 5,
+    "unacked_restore_throttle": 1,
 }
+CELERY_RESULT_EXPIRES = 3600
+
+logs.configure()
+LOGGING = logs.LOGGING

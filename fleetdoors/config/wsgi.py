@@ -1,9 +1,8 @@
 """The web server's way in."""
 
-import os
-
 from django.core.wsgi import get_wsgi_application
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleetdoors.config.settings")
+from fleetdoors.config.start import load_settings
 
+load_settings()
 application = get_wsgi_application()

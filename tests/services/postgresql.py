@@ -1,0 +1,97 @@
+"""A PostgreSQL cluster of our own: one folder, one socket in it, no port."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+import psycopg
+
+from tests.services.processes import running
+from tests.services.waiting import wait_until
+
+ACCOUNT = "postgres"
+
+
+def binaries() -> Path | None:
+    """The folder of the newest PostgreSQL server on this machine."""
+    found = sorted(
+        Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3])
+    )
+    on_path = shutil.which("initdb")
+    if found:
+        return found[-1].parent
+    return Path(on_path).resolve().parent if on_path else None
+
+
+def missing() -> str | None:
+    """Why no PostgreSQL can be started here, or nothing."""
+    return None if binaries() else "no PostgreSQL server is installed"
+
+
+@dataclass(frozen=True)
+class Cluster:
+    """A running cluster; each caller makes a database of its own in it."""
+
+    folder: Path
+
+    def url(self, name: str) -> str:
+        """DATABASE_URL for a database of this cluster."""
+        return f"postgresql://{ACCOUNT}@{quote(str(self.folder), safe='')}/{name}"
+
+    def connect(self, name: str = "postgres") -> psycopg.Connection:
+        """A connection that commits each statement."""
+        return psycopg.connect(
+            host=str(self.folder), user=ACCOUNT, dbname=name, autocommit=True, connect_timeout=5
+        )
+
+    def new_database(self, name: str) -> str:
+        """Make an empty database and return its DATABASE_URL."""
+        with self.connect() as connection:
+            connection.execute(f'CREATE DATABASE "{name}"')
+        return self.url(name)
+
+    def answers(self) -> bool:
+        """Whether it takes connections already."""
+        try:
+            self.connect().close()
+        except psycopg.OperationalError:
+            return False
+        return True
+
+
+@contextmanager
+def started_cluster() -> Iterator[Cluster]:
+    """Make a cluster in a new folder, run it until the block ends, and remove it."""
+    home = binaries()
+    if home is None:
+        raise FileNotFoundError(missing())
+    # Not below pytest's own folder: that one is closed to other accounts.
+    folder = Path(tempfile.mkdtemp(prefix="fleetdoors-postgresql-"))
+    # The server refuses to run as root.
+    becoming = ["runuser", "-u", ACCOUNT, "--"] if os.geteuid() == 0 else []
+    if becoming:
+        shutil.chown(folder, ACCOUNT)
+    data = folder / "data"
+    initdb = [str(home / "initdb"), "-D", str(data), "-U", ACCOUNT, "-A", "trust"]
+    server = [str(home / "postgres"), "-D", str(data), "-k", str(folder)]
+    options = ["-c", "listen_addresses=", "-c", "fsync=off", "-c", "full_page_writes=off"]
+    try:
+        subprocess.run(
+            [*becoming, *initdb, "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"],
+            check=True,
+            capture_output=True,
+            cwd=folder,
+        )
+        log = folder / "server.log"
+        with running([*becoming, *server, *options], log=log):
+            cluster = Cluster(folder)
+            wait_until(cluster.answers, what=f"PostgreSQL to answer (log in {log})")
+            yield cluster
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)

@@ -1,0 +1,21 @@
+"""Wait for a condition, not for a time."""
+
+import time
+from collections.abc import Callable
+from typing import TypeVar
+
+Answer = TypeVar("Answer")
+
+
+def wait_until(
+    ask: Callable[[], Answer], *, what: str, seconds: float = 20.0, every: float = 0.05
+) -> Answer:
+    """Ask until the answer is true and return it; fail with what was waited for."""
+    deadline = time.monotonic() + seconds
+    while True:
+        answer = ask()
+        if answer:
+            return answer
+        if time.monotonic() > deadline:
+            raise TimeoutError(f"Waited {seconds:g} s for {what}; the last answer was {answer!r}.")
+        time.sleep(every)
