@@ -58,12 +58,17 @@ class DoorSign:
 
     @property
     def slat_path(self) -> str:
-        """The slats as filled rectangles, or as single lines when they are dashed."""
+        """The slats as filled rectangles, or as broken lines, staggered, when they are dashed."""
         if self.is_dashed:
-            return "".join(f"M{LEFT} {_short(s.top + s.height - 1)}H{RIGHT}" for s in self.slats)
+            return "".join(_dashes(slat, row % 2) for row, slat in enumerate(self.slats))
         return "".join(
             f"M{LEFT} {_short(s.top)}H{RIGHT}v{_short(s.height)}H{LEFT}z" for s in self.slats
         )
+
+    @property
+    def curtain_path(self) -> str:
+        """The whole curtain behind the slats, which shows between them."""
+        return f"M{LEFT} {LINTEL}H{RIGHT}V{_short(self.edge)}H{LEFT}z"
 
     @property
     def edge_path(self) -> str:
@@ -148,6 +153,12 @@ def _slats(edge: float) -> tuple[Slat, ...]:
             slats.append(Slat(top=top, height=height))
         bottom -= SLAT_HEIGHT
     return tuple(reversed(slats))
+
+
+def _dashes(slat: Slat, row: int) -> str:
+    """A slat as dashes, every second row moved by half a dash."""
+    starts = (LEFT + 1, LEFT + 12, LEFT + 23) if row == 0 else (LEFT + 6, LEFT + 17)
+    return "".join(f"M{x} {_short(slat.top + 1)}h8v2h-8z" for x in starts)
 
 
 def _hatch_height(share: float) -> float:

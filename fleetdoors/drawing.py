@@ -1,5 +1,6 @@
 """Where things stand along a strip, in per cent of its width."""
 
+import math
 from dataclasses import dataclass
 
 
@@ -32,15 +33,16 @@ def per_cent(share: float) -> str:
 
 
 def round_steps(start: float, end: float, wanted: int) -> tuple[float, ...]:
-    """Round values (1, 2 or 5 times a power of ten apart) inside a range, about as many as wanted."""
+    """Round values inside a range, 1, 2 or 5 times a power of ten apart, about as many as asked."""
     if not end > start:
         raise ValueError(f"A range must end after it starts, got {start} to {end}")
     rough = (end - start) / wanted
     power = 10.0 ** _decade(rough)
     step = next(m * power for m in (1, 2, 5, 10) if m * power >= rough * 0.999)
-    first = -(-start // step)
-    last = end // step
-    return tuple(step * k for k in range(int(first), int(last) + 1))
+    slack = 1e-9  # 1 / 0.2 is a hair under or over 5
+    first = math.ceil(start / step - slack)
+    last = math.floor(end / step + slack)
+    return tuple(step * k for k in range(first, last + 1))
 
 
 def _decade(value: float) -> int:

@@ -146,8 +146,11 @@ def draw_life(
             PlacedMark(scale.place(r.at_cycles), r.label, "held" if r.is_held else "accepted")
             for r in readings
         ),
-        tasks=_placed(events, scale, {EventKind.VISIT, EventKind.TASK}),
-        faults=_placed(events, scale, {EventKind.FAULT}),
+        tasks=(
+            *_placed(events, scale, EventKind.VISIT),  # frames first: tasks are drawn inside them
+            *_placed(events, scale, EventKind.TASK),
+        ),
+        faults=_placed(events, scale, EventKind.FAULT),
         rows=rows,
         ticks=_ticks(scale),
         dates=tuple(_tick(scale, d.at_cycles, d.label, False) for d in dates),
@@ -163,13 +166,11 @@ def _refuse_backward_spans(spans: Sequence[PartSpan]) -> None:
             )
 
 
-def _placed(
-    events: Sequence[EventMark], scale: Scale, kinds: set[EventKind]
-) -> tuple[PlacedMark, ...]:
+def _placed(events: Sequence[EventMark], scale: Scale, kind: EventKind) -> tuple[PlacedMark, ...]:
     return tuple(
         PlacedMark(scale.place(e.at_cycles), e.label, e.kind.value)
         for e in events
-        if e.kind in kinds
+        if e.kind is kind
     )
 
 

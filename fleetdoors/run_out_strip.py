@@ -19,12 +19,11 @@ class RunOutWeek:
 
 @dataclass(frozen=True, slots=True)
 class PlacedWeek:
-    """One week as a small opening that fills with the chance of running out."""
+    """One week as a small door that comes down with the chance of running out."""
 
     x: str
     width: str
     middle: str
-    top: str
     height: str
     label: str
     words: str
@@ -50,20 +49,22 @@ def draw_run_out(weeks: Sequence[RunOutWeek], *, limit: float) -> RunOutStrip:
         weeks=tuple(
             _place(week, number * pitch, pitch, limit) for number, week in enumerate(weeks)
         ),
-        limit_y=f"{FULL_HEIGHT * (1 - limit):.1f}",
-        limit_words=per_cent(round(limit, 2)),
+        limit_y=f"{FULL_HEIGHT * limit:.1f}",
+        limit_words=_words(limit),
     )
 
 
 def _place(week: RunOutWeek, left: float, pitch: float, limit: float) -> PlacedWeek:
-    height = FULL_HEIGHT * week.chance
     return PlacedWeek(
         x=per_cent(left + pitch * GAP_SHARE / 2),
         width=per_cent(pitch * (1 - GAP_SHARE)),
         middle=per_cent(left + pitch / 2),
-        top=f"{FULL_HEIGHT - height:.1f}",
-        height=f"{height:.1f}",
+        height=f"{FULL_HEIGHT * week.chance:.1f}",
         label=week.label,
-        words=per_cent(round(week.chance, 2)),
+        words=_words(week.chance),
         is_past_limit=week.chance > limit,
     )
+
+
+def _words(chance: float) -> str:
+    return f"{100 * chance:.0f} %"

@@ -1,0 +1,35 @@
+// Small helps that a page also works without.
+(() => {
+  "use strict";
+
+  const isTyping = (element) => element.matches("input, select, textarea, [contenteditable]");
+
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey || isTyping(event.target)) return;
+    const box = document.querySelector("[data-jump]");
+    if (!box) return;
+    event.preventDefault();
+    box.focus();
+    box.select();
+  });
+
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("[data-print]")) window.print();
+  });
+
+  // A page that comes back with errors puts the reader at their list.
+  document.querySelector("[data-focus]")?.focus();
+
+  // An answer that did not arrive is said in words, never swallowed.
+  const sayFailure = (event) => {
+    const note = document.getElementById("connection-note");
+    if (note) note.hidden = false;
+    event.target.dispatchEvent(new CustomEvent("fleetdoors:not-sent", { bubbles: true }));
+  };
+  document.addEventListener("htmx:sendError", sayFailure);
+  document.addEventListener("htmx:responseError", sayFailure);
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const note = document.getElementById("connection-note");
+    if (note && event.detail.successful) note.hidden = true;
+  });
+})();
