@@ -63,6 +63,11 @@ def trusted_origins() -> list[str]:
     return origins
 
 
+def host() -> str:
+    """The address of this machine at which the web server listens."""
+    return env.str("HOST", "") or "127.0.0.1"
+
+
 def port() -> int:
     """The port at which the program serves."""
     given = env.str("PORT", "") or "8000"

@@ -2,12 +2,13 @@
 
 import multiprocessing
 
-from fleetdoors.config import environment
+from django.conf import settings
+
 from fleetdoors.config.start import load_settings
 
 load_settings()
 wsgi_app = "fleetdoors.config.wsgi"
-bind = f"{environment.env.str('HOST', '') or '127.0.0.1'}:{environment.port()}"
+bind = f"{settings.HOST}:{settings.PORT}"
 # The program is loaded once, before the workers fork: what stops it stops the whole start.
 preload_app = True
 workers = min(4, 1 + multiprocessing.cpu_count())

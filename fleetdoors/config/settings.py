@@ -18,6 +18,8 @@ ALLOWED_HOSTS = from_env.host_names()
 CSRF_TRUSTED_ORIGINS = from_env.trusted_origins()
 DATABASES = {"default": from_env.database(DATA_DIR)}
 REDIS_URL = from_env.redis_address()
+HOST = from_env.host()
+PORT = from_env.port()
 
 INSTALLED_APPS = [
     "fleetdoors",

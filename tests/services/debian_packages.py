@@ -7,7 +7,6 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -36,10 +35,17 @@ NEEDS = (
 )
 
 
-def the_line(needs: Iterable[Need]) -> str:
+def the_line(needs: list[Need]) -> str:
     """The one line that a person would type."""
     packages = " ".join(need.package for need in needs)
     return f"apt-get update && apt-get install -y --no-install-recommends {packages}"
+
+
+def run(command: list[str]) -> subprocess.CompletedProcess[str]:
+    """Run a command to its end, whatever its exit status, without questions."""
+    return subprocess.run(
+        command, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
 
 
 def way_to_root() -> list[str] | None:
@@ -49,7 +55,7 @@ def way_to_root() -> list[str] | None:
     if os.geteuid() == 0:
         return []
     sudo = shutil.which("sudo")
-    if sudo and subprocess.run([sudo, "-n", "true"], capture_output=True).returncode == 0:
+    if sudo and run([sudo, "-n", "true"]).returncode == 0:
         return [sudo, "-n"]
     return None
 
@@ -65,13 +71,13 @@ def bring(needs: list[Need], *, as_root: list[str]) -> bool:
         [*quiet, "install", "-y", "--no-install-recommends", *packages],
     )
     for command in commands:
-        done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+        done = run(command)
         if done.returncode:
             sys.stderr.write(f"{done.stdout[-2000:]}{done.stderr[-2000:]}\n")
             return False
     if Path("/run/systemd/system").exists():
         services = [need.service for need in needs if need.service]
-        subprocess.run([*as_root, "systemctl", "disable", "--now", *services], capture_output=True)
+        run([*as_root, "systemctl", "disable", "--now", *services])
     return all(need.is_met() for need in needs)
 
 
