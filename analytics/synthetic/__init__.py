@@ -1,0 +1,1 @@
+"""A made-up fleet with known truth: numpy arrays in, the tables of a fleet folder out."""
