@@ -1,11 +1,14 @@
 """Every component in every state, from made-up values: what the gallery page shows."""
 
-import datetime as dt
 from typing import Any
 
+import django_tables2 as tables
 from django import forms
 from django.core.paginator import Paginator
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleetdoors.door_sign import DoorState
 from fleetdoors.interval_bar import common_scale, draw_interval
@@ -20,37 +23,81 @@ from fleetdoors.life_strip import (
     draw_life,
 )
 from fleetdoors.run_out_strip import RunOutStrip, RunOutWeek, draw_run_out
+from fleetdoors.templatetags.units import number
 
 
 class GalleryForm(forms.Form):
     """One field of each kind; bound with nothing it shows every error."""
 
     door = forms.CharField(
-        label=_("Door"), help_text=_("As it stands on the label inside the box.")
+        label=gettext_lazy("Door"),
+        help_text=gettext_lazy("As it stands on the label inside the box."),
     )
     seen_on = forms.DateField(
-        label=_("Seen on"), widget=forms.DateInput(attrs={"type": "date"}), required=False
+        label=gettext_lazy("Seen on"),
+        widget=forms.DateInput(attrs={"type": "date"}),
+        required=False,
     )
     component = forms.ChoiceField(
-        label=_("Component"),
-        choices=[("", "…"), ("COIL", _("Coil cable")), ("CONV", _("Converter"))],
+        label=gettext_lazy("Component"),
+        choices=[
+            ("", "…"),
+            ("COIL", gettext_lazy("Coil cable")),
+            ("CONV", gettext_lazy("Converter")),
+        ],
     )
     can_close = forms.ChoiceField(
-        label=_("Can the door be secured shut?"),
+        label=gettext_lazy("Can the door be secured shut?"),
         widget=forms.RadioSelect,
-        choices=[("yes", _("Yes")), ("no", _("No"))],
+        choices=[("yes", gettext_lazy("Yes")), ("no", gettext_lazy("No"))],
     )
-    was_isolated = forms.BooleanField(label=_("Battery feed isolated, key and remote kept"))
-    note = forms.CharField(label=_("What you saw"), widget=forms.Textarea, required=False)
+    was_isolated = forms.BooleanField(
+        label=gettext_lazy("Battery feed isolated, key and remote kept")
+    )
+    note = forms.CharField(
+        label=gettext_lazy("What you saw"), widget=forms.Textarea, required=False
+    )
+
+
+class GalleryFilter(forms.Form):
+    """What a listing can be narrowed by."""
+
+    search = forms.CharField(label=gettext_lazy("Search"), required=False)
+    depot = forms.ChoiceField(
+        label=gettext_lazy("Depot"),
+        choices=[("", gettext_lazy("All")), ("N", gettext_lazy("North depot"))],
+        required=False,
+    )
+
+
+class GalleryTable(tables.Table):
+    """A listing with a sign, words and numbers."""
+
+    door = tables.Column(verbose_name=gettext_lazy("Door"))
+    task = tables.Column(verbose_name=gettext_lazy("Task"))
+    words = tables.Column(verbose_name=gettext_lazy("State"))
+    cycles = tables.Column(
+        verbose_name=gettext_lazy("Used (cycles)"), attrs={"cell": {"class": "num"}}
+    )
+
+    class Meta:
+        template_name = "components/table.html"
+        order_by = "-cycles"
+
+    def render_words(self, value: str, record: dict[str, Any]) -> SafeString:
+        return render_to_string("components/door_state.html", record | {"words": value})
+
+    def render_cycles(self, value: int) -> str:
+        return number(value)
 
 
 class ReadingForm(forms.Form):
     """The counter field, right and wrong."""
 
-    value = forms.IntegerField(label=_("Counter"), min_value=0)
+    value = forms.IntegerField(label=gettext_lazy("Counter"), min_value=0)
 
 
-def gallery_context(as_of: dt.date) -> dict[str, Any]:
+def gallery_context() -> dict[str, Any]:
     """Plain values for every component; nothing is read from the database."""
     return {
         "door_states": door_states(),
@@ -75,7 +122,8 @@ def gallery_context(as_of: dt.date) -> dict[str, Any]:
         "reading_with_error": ReadingForm({"value": "12a"}),
         "page": Paginator(range(1240), 50).get_page(3),
         "figure": figure(),
-        "as_of": as_of,
+        "filter_form": GalleryFilter(),
+        "table": listing(),
     }
 
 
@@ -93,6 +141,16 @@ def door_states() -> list[dict[str, Any]]:
 
 def _state(share: float | None, state: DoorState, words: str, detail: str) -> dict[str, Any]:
     return {"share": share, "state": state, "words": words, "detail": detail}
+
+
+def listing() -> GalleryTable:
+    rows = [
+        state | {"door": f"D-{131 + n}", "task": _("Lubrication"), "cycles": 7010 - 640 * n}
+        for n, state in enumerate(door_states())
+    ]
+    table = GalleryTable(rows)
+    table.paginate(per_page=5)
+    return table
 
 
 def wall() -> list[dict[str, Any]]:

@@ -3,6 +3,7 @@
   "use strict";
 
   const libraries = new Map();
+  const darkScheme = matchMedia("(prefers-color-scheme: dark)");
 
   // The library writes its few rules into the sheet with this id, or makes an inline one, which
   // the content security policy forbids: a linked sheet takes them instead.
@@ -79,6 +80,7 @@
       place.replaceChildren();
       await plotly.react(place, withColours(figure.data ?? []), layout, { displayModeBar: false, responsive: true });
       place.dataset.drawn = "yes";
+      place.dataset.scheme = darkScheme.matches ? "dark" : "light"; // paper turns a dark drawing round
     } catch {
       place.querySelector(".chart-wait")?.append(" ", place.dataset.failed ?? "");
       chart.querySelector("details")?.setAttribute("open", "");
@@ -97,7 +99,7 @@
 
   watch(document);
   document.addEventListener("htmx:load", (event) => watch(event.target));
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
+  darkScheme.addEventListener("change", redraw);
   // Paper shows the numbers as well: a picture alone can't be read off.
   window.addEventListener("beforeprint", () => document.querySelectorAll(".numbers").forEach((d) => { d.open = true; }));
 })();
