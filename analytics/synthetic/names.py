@@ -43,6 +43,15 @@ def depot(number: int) -> Depot:
     return Depot(f"{code}{turn + 1}", f"{name} {turn + 1}", zone, setting, hours)
 
 
+SETTING_PACE: Final = {"dust": 0.55, "wash_down": 0.75, "salt": 0.75, "coast": 0.85, "cold": 0.85}
+
+
+def visit_pace(number: int) -> float:
+    """How much closer than usual a depot's shop puts its visits, for its setting."""
+    words = depot(number).setting.split("+")
+    return min(SETTING_PACE.get(word, 1.0) for word in words)
+
+
 @dataclass(frozen=True)
 class DoorModel:
     """A door model as its table row tells it."""

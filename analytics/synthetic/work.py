@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from analytics.synthetic.components import FAILED, Lives
 from analytics.synthetic.doors import STALE, DoorBlock
+from analytics.synthetic.names import visit_pace
 from analytics.synthetic.readings import Readings
 from analytics.synthetic.scenario import QUARTER_TASKS, Bundle, Scenario
 from analytics.synthetic.usage import Usage
@@ -222,6 +223,9 @@ def visit_days(
     served = np.maximum(until - doors.start_day, 1)
     rate = (usage.cycles[:, days] - usage.cycles[:, 0]) / served
     interval = np.clip(each.cycles / np.maximum(rate, 0.1), 0.3 * each.days, each.days)
+    interval *= np.array([visit_pace(number) for number in range(doors.depot.max() + 1)])[
+        doors.depot
+    ]
     most = int(days / (0.85 * interval.min())) + 2
     late = rng.exponential(0.06, (n, most)) + (rng.random((n, most)) < 0.07) * rng.exponential(
         0.6, (n, most)
