@@ -1,5 +1,21 @@
 """Addresses of what happened."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from inspections.views import counters, faults, readings, stock, tasks_done
+
+urlpatterns = [
+    path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
+    path("readings/<int:pk>/", readings.reading_saved, name="reading-saved"),
+    path("readings/<int:pk>/accept/", readings.reading_accept, name="reading-accept"),
+    path("readings/<int:pk>/correct/", readings.reading_correct, name="reading-correct"),
+    path("readings/<int:pk>/hold/", readings.reading_hold, name="reading-hold"),
+    path("doors/<key:door>/fault/", faults.fault_new, name="fault-new"),
+    path("faults/advice/", faults.fault_advice, name="fault-advice"),
+    path("faults/<int:pk>/", faults.fault_detail, name="fault-detail"),
+    path("faults/<int:pk>/correct/", faults.fault_correct, name="fault-correct"),
+    path("doors/<key:door>/done/", tasks_done.task_done_new, name="task-done-new"),
+    path("tasks-done/<int:pk>/correct/", tasks_done.task_done_correct, name="task-done-correct"),
+    path("doors/<key:door>/counter/", counters.counter_exchange, name="counter-exchange"),
+    path("depots/<key:code>/stock/", stock.stock_count, name="stock-count"),
+]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.db import models
@@ -37,6 +38,10 @@ class CounterReadingQuerySet(RecordQuerySet):
     def held(self) -> Self:
         """Readings in force that wait to be settled."""
         return self.in_force().filter(status=ReadingStatus.HELD)
+
+    def before(self, moment: datetime) -> Self:
+        """Readings taken before the moment, the nearest first."""
+        return self.filter(read_at__lt=moment).newest_first()
 
     def newest_first(self) -> Self:
         """Readings from the latest to the earliest."""

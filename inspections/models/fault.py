@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.db import models
@@ -19,6 +20,10 @@ class FaultQuerySet(RecordQuerySet):
     def failures(self) -> Self:
         """Faults in force that are failures."""
         return self.in_force().filter(is_failure=True)
+
+    def found_since(self, moment: datetime) -> Self:
+        """Faults in force found at or after the moment, the latest first."""
+        return self.in_force().filter(found_at__gte=moment).newest_first()
 
     def newest_first(self) -> Self:
         """Faults from the latest to the earliest."""

@@ -1,11 +1,27 @@
 """Parts used."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import Depot, DoorUnit, Part
 from fleetdoors.models.record import Record, RecordQuerySet
+
+if TYPE_CHECKING:
+    from inspections.models.fault import Fault
+
+
+class PartUsedQuerySet(RecordQuerySet):
+    """Parts used by the page's question."""
+
+    def used_with(self, fault: Fault) -> Self:
+        """Parts in force entered for the moment at which a fault of the door was found."""
+        same = self.in_force().filter(door_id=fault.door_id, used_at=fault.found_at)
+        return same.select_related("part").order_by("pk")
 
 
 class PartUsed(Record):
@@ -21,7 +37,7 @@ class PartUsed(Record):
     # An imported use is history: the count that came with it has seen it already.
     draws_on_stock = models.BooleanField(_("draws on the stock"), default=False)
 
-    objects = RecordQuerySet.as_manager()
+    objects = PartUsedQuerySet.as_manager()
 
     class Meta:
         ordering = ("door", "used_at", "pk")

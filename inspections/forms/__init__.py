@@ -1,0 +1,1 @@
+"""Forms for what a person enters by hand."""
