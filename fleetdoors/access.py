@@ -8,12 +8,13 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import User
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 class SignedInRequest(HttpRequest):
@@ -29,7 +30,7 @@ def open_to(*roles: str) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         @login_required
-        def guarded(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: SignedInRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if roles and not request.user.has_any_role(*roles):
                 raise PermissionDenied(_("This page belongs to another role than yours."))
             return view(request, *args, **kwargs)

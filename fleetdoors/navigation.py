@@ -1,13 +1,15 @@
-"""The navigation: one entry per question, for the person who asks it."""
+"""The shell around every page: one entry per question, for the person who asks it."""
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.functional import Promise
+from django.utils.translation import gettext as _t
 from django.utils.translation import gettext_lazy as _
 
-from fleetdoors.models import Role
+from fleetdoors.models import Role, User
 
 
 @dataclass(frozen=True)
@@ -38,17 +40,29 @@ ENTRIES = (
 )
 
 
-def navigation(request: HttpRequest) -> dict[str, list[Item]]:
-    """Context processor: the entries open to the person signed in."""
+def shell(request: HttpRequest) -> dict[str, object]:
+    """Context processor: the entries open to the person signed in, and the depots in sight."""
     user = getattr(request, "user", None)
-    if user is None or not user.is_authenticated:
-        return {"navigation": []}
-    items = []
-    for entry in ENTRIES:
-        if entry.roles and not user.has_any_role(*entry.roles):
-            continue
-        url = reverse(entry.url_name)
-        at_home = url == "/"
-        current = request.path == url if at_home else request.path.startswith(url)
-        items.append(Item(entry.label, url, current))
-    return {"navigation": items}
+    facts: dict[str, object] = {"navigation": [], "is_demo": settings.DEMO}
+    if isinstance(user, User):
+        facts["navigation"] = [
+            _item(entry, request.path)
+            for entry in ENTRIES
+            if not entry.roles or user.has_any_role(*entry.roles)
+        ]
+        facts["depot_scope"] = _depot_scope(user)
+    return facts
+
+
+def _item(entry: Entry, path: str) -> Item:
+    url = reverse(entry.url_name)
+    is_current = path == url if url == "/" else path.startswith(url)
+    return Item(entry.label, url, is_current)
+
+
+def _depot_scope(user: User) -> str:
+    """The depots in sight in words; queries the database unless the person sees all."""
+    if user.is_superuser:
+        return _t("All depots")
+    names = [str(depot) for depot in user.depots.order_by("code")]
+    return ", ".join(names) or _t("All depots")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Self
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -46,9 +47,8 @@ def validate_timezone(value: str) -> None:
 def validate_month_day(value: str) -> None:
     """Refuse anything but a day of the year written MM-DD."""
     try:
-        month, day = (int(part) for part in value.split("-"))
-        if not (1 <= month <= 12 and 1 <= day <= 31):
-            raise ValueError(value)
+        # A leap year, so that 29 February is a day too.
+        date.fromisoformat(f"2024-{value}")
     except ValueError as error:
         raise ValidationError(
             _("A day of the year is written MM-DD; %(value)r is not."), params={"value": value}

@@ -1,0 +1,68 @@
+"""The demo: an invented fleet, moved to the present, loaded and computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from django.conf import settings
+from django.utils.translation import gettext as _
+from inspections.services.fleet_folder.importing import import_fleet
+
+from analytics.models import Computation
+from analytics.recompute import recompute_fleet
+from analytics.synthetic.shift import days_to_recent, latest_day, shift_folder
+from fleetdoors.demo_people import PASSWORD_FILE, DemoPerson, let_demo_people_in
+from fleetdoors.models import DoorUnit
+
+DEMO_FLEET = settings.ROOT / "fixtures" / "demo.zip"
+
+
+class OtherFleetError(Exception):
+    """The database holds a fleet that is not the demo's."""
+
+
+@dataclass(frozen=True)
+class Demo:
+    """What stands once the demo is prepared."""
+
+    people: list[DemoPerson]
+    doors: int
+    was_loaded: bool
+
+
+def prepare_demo(*, now: datetime) -> Demo:
+    """Load the demo fleet into an empty database, and have figures of today.
+
+    A second start finds both and does nothing. Raises OtherFleetError where the database holds
+    another fleet, and leaves it alone.
+    """
+    is_demo = (settings.DATA_DIR / PASSWORD_FILE).exists()
+    has_fleet = DoorUnit.objects.exists()
+    if has_fleet and not is_demo:
+        raise OtherFleetError(
+            _(
+                "This database holds a fleet already. Start the demo with another "
+                "FLEETDOORS_DATA_DIR; nothing was changed."
+            )
+        )
+    if not has_fleet:
+        _load(now)
+    current = Computation.objects.current().first()
+    if current is None or current.as_of.date() < now.date():
+        recompute_fleet(as_of=now, started_at=now)
+    people = let_demo_people_in(settings.DATA_DIR)
+    return Demo(people, DoorUnit.objects.count(), was_loaded=not has_fleet)
+
+
+def _load(now: datetime) -> None:
+    """Import the demo fleet with its dates moved by whole weeks, so that it ends now."""
+    with TemporaryDirectory() as name:
+        folder = Path(name) / "demo"
+        shift_folder(DEMO_FLEET, folder, days_to_recent(latest_day(DEMO_FLEET), now.date()))
+        outcome = import_fleet(folder, now=now)
+    if outcome.refused:
+        first = next(iter(outcome.problems))
+        raise ValueError(f"The demo fleet does not import: {first}")
