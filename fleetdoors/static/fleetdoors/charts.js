@@ -7,6 +7,9 @@
 
   // The library writes its few rules into the sheet with this id, or makes an inline one, which
   // the content security policy forbids: a linked sheet takes them instead.
+  // A second sheet, for maps, is left out where an element with its id stands: no map is drawn.
+  const MAP_SHEET = "9f215cf04c5486422605d13261cb87401f4e7763b6296af81e98efbc0130da53";
+
   const offerSheet = (address) => new Promise((resolve) => {
     const sheet = document.createElement("link");
     sheet.id = "plotly.js-style-global";
@@ -14,7 +17,9 @@
     sheet.href = address;
     sheet.addEventListener("load", resolve);
     sheet.addEventListener("error", resolve);
-    document.head.append(sheet);
+    const noMaps = document.createElement("meta");
+    noMaps.id = MAP_SHEET;
+    document.head.append(sheet, noMaps);
   });
 
   const loadLibrary = (address, sheet) => {
@@ -82,7 +87,7 @@
       place.dataset.drawn = "yes";
       place.dataset.scheme = darkScheme.matches ? "dark" : "light"; // paper turns a dark drawing round
     } catch {
-      place.querySelector(".chart-wait")?.append(" ", place.dataset.failed ?? "");
+      place.querySelector(".chart-wait").textContent = chart.dataset.failed;
       chart.querySelector("details")?.setAttribute("open", "");
     }
   };
