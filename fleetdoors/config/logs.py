@@ -8,7 +8,7 @@ STEPS = (
     structlog.contextvars.merge_contextvars,
     structlog.stdlib.add_logger_name,
     structlog.stdlib.add_log_level,
-    structlog.stdlib.ExtraAdder(),
+    structlog.stdlib.ExtraAdder(allow={"status_code"}),
     structlog.processors.TimeStamper(fmt="iso", utc=True),
 )
 

@@ -165,8 +165,13 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "visibility_timeout": 90,
     "unacked_restore_interval": 5,
     "unacked_restore_throttle": 1,
+    "socket_connect_timeout": 2,
 }
+# Nobody waits for a task's result: the derived rows are the result. Waiting for one would also
+# hold a person's page for 20 s when Redis is away; a task that is part of a chord asks for its own.
+CELERY_TASK_IGNORE_RESULT = True
 CELERY_RESULT_EXPIRES = 3600
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_max": 0.1}
 
 logs.configure()
 LOGGING = logs.LOGGING
