@@ -148,3 +148,14 @@ def test_paper_has_no_navigation_and_opens_the_numbers(desk: Page) -> None:
     expect(desk.locator("h1")).to_be_visible()
     desk.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     expect(desk.locator(".life .numbers table")).to_be_visible()
+
+
+def test_an_answer_that_fails_is_said_in_words(browser: Browser, live_server) -> None:  # type: ignore[no-untyped-def]
+    with browser.new_context(base_url=live_server.url) as context:
+        page = context.new_page()
+        page.goto("/gallery/")
+        expect(page.locator("#connection-note")).to_be_hidden()
+        page.evaluate("htmx.ajax('GET', '/nowhere/', {target: '#content', swap: 'none'})")
+        expect(page.locator("#connection-note")).to_be_visible()
+        page.evaluate("htmx.ajax('GET', '/jump/', {target: '#content', swap: 'none'})")
+        expect(page.locator("#connection-note")).to_be_hidden()

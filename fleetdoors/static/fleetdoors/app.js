@@ -21,10 +21,9 @@
   document.querySelector("[data-focus]")?.focus();
 
   // An answer that did not arrive is said in words, never swallowed.
-  const sayFailure = (event) => {
+  const sayFailure = () => {
     const note = document.getElementById("connection-note");
     if (note) note.hidden = false;
-    event.target.dispatchEvent(new CustomEvent("fleetdoors:not-sent", { bubbles: true }));
   };
   document.addEventListener("htmx:sendError", sayFailure);
   document.addEventListener("htmx:responseError", sayFailure);
