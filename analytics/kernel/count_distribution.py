@@ -152,7 +152,8 @@ def smallest_count(
         middle = np.floor((low + high) / 2)
         enough = cdf(middle) >= probability
         high, low = np.where(enough, middle, high), np.where(enough, low, middle)
-    return high
+    # A probability of 0 is reached by every count, also below 0.
+    return np.maximum(high, 0.0)
 
 
 def _poisson(k: FloatArray, mean: FloatArray, _variance: FloatArray) -> FloatArray:

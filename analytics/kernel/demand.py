@@ -16,6 +16,7 @@ IntArray = NDArray[np.int64]
 
 AGE_BINS, RATE_BINS, UNKNOWN_BINS = 196, 40, 14
 START_POINTS = 10
+TINY = 1e-300
 # The spread of starting ages ends where 1 part in 1,000 is left.
 LOG_SURVIVAL_LEFT_OUT = 6.9
 
@@ -231,8 +232,9 @@ def _outlook(
 ) -> _Outlook:
     x = cells.age_cycles[:, None] / scale
     y = cells.cycles_per_day[:, None] * horizons / scale
-    ends = np.exp(table.shape * np.log(np.maximum(x + y, 1e-300)))
-    first = -np.expm1(x**table.shape - ends)
+    # exp(shape ln x) is several times faster than a power, and the same at both ends.
+    spent, ends = (np.exp(table.shape * np.log(np.maximum(age, TINY))) for age in (x, x + y))
+    first = -np.expm1(spent - ends)
     return _Outlook(first, first + later_replacements(table, x, y))
 
 

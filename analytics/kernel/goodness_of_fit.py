@@ -90,7 +90,7 @@ def check_fit(lives: Lifetimes, shape: float, scale_cycles: float) -> FitCheck:
     degrees = BANDS - FITTED_PARAMETERS
     return FitCheck(
         edges_cycles=edges,
-        observed=observed,
+        observed=observed.astype(float),
         expected=expected,
         exposure_cycles=exposure,
         chi2=chi2,

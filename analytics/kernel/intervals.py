@@ -78,11 +78,11 @@ def replacement_cost_rate(
     incomplete gamma function.
     """
     _check_costs(cost_preventive, cost_failure)
-    spent = (np.asarray(age_cycles, dtype=float) / scale_cycles) ** shape
+    spent = np.power(np.divide(age_cycles, scale_cycles), shape)
     failed = -np.expm1(-spent)
     inverse = 1 / np.asarray(shape, dtype=float)
     run = scale_cycles * gamma(1 + inverse) * gammainc(inverse, spent)
-    return (cost_preventive * (1 - failed) + cost_failure * failed) / run
+    return np.asarray((cost_preventive * (1 - failed) + cost_failure * failed) / run)
 
 
 def best_replacement_age(
@@ -278,7 +278,7 @@ def minimal_repair_interval(
     """
     for name, value in (("overhaul", cost_overhaul), ("minimal repair", cost_minimal_repair)):
         if not value > 0:
-            raise ValueError(f"the cost of a {name} must be above 0, got {value:g}")
+            raise ValueError(f"the {name} cost must be above 0, got {value:g}")
     if not scale_cycles > 0:
         raise ValueError(f"scale_cycles must be above 0, got {scale_cycles:g}")
     if shape <= 1:

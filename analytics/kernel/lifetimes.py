@@ -184,8 +184,8 @@ class Lifetimes:
         """
         rows = np.stack([self.lo_cycles, self.hi_cycles, self.entry_cycles], axis=1)
         distinct, group = np.unique(rows, axis=0, return_inverse=True)
-        weights = np.bincount(group.reshape(-1), weights=self.weights, minlength=len(distinct))
-        return Lifetimes(distinct[:, 0], distinct[:, 1], distinct[:, 2], weights)
+        counts = np.bincount(group.reshape(-1), weights=self.weights, minlength=len(distinct))
+        return Lifetimes(distinct[:, 0], distinct[:, 1], distinct[:, 2], counts.astype(float))
 
 
 def _filled(values: ArrayLike | None, like: FloatArray, default: float) -> FloatArray:

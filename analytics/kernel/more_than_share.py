@@ -186,7 +186,8 @@ def _by_grid(y: FloatArray, e: FloatArray) -> _Judged:
 
     Bad actors that are a separate minority keep a hump of their own, which a gamma cannot.
     """
-    highest = max(10.0, float(np.max((y + 1) / (e + 1))))
+    # Half as much again leaves room above the door that failed most.
+    highest = max(10.0, 1.5 * float(np.max((y + 1) / (e + 1))))
     ratio = np.geomspace(0.05, highest, GRID_POINTS)
     pairs, group = np.unique(np.stack([y, np.round(e, 3)], axis=1), axis=0, return_inverse=True)
     counts = np.bincount(group.reshape(-1))

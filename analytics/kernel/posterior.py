@@ -122,7 +122,7 @@ class WeibullPosterior:
         order = np.argsort(flat, kind="stable")
         weights = self.probability.ravel()[order]
         middle = np.cumsum(weights) - weights / 2
-        return np.interp(probabilities, middle, flat[order])
+        return np.interp(np.asarray(probabilities, dtype=float), middle, flat[order])
 
     def summary(self) -> LifeSummary:
         """Medians and 5-95 % ranges of shape, scale and B10.

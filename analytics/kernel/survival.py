@@ -79,22 +79,23 @@ def product_limit(lives: Lifetimes, confidence: float = 0.9) -> SurvivalCurve:
     if not seen.any():
         raise NotEstimableError("No failure was seen, so there is no survival curve to draw.")
     ages, group = np.unique(ends[seen], return_inverse=True)
-    failed = np.bincount(group, weights=lives.weights[seen])
+    failed = np.bincount(group, weights=lives.weights[seen]).astype(float)
     at_risk = _weight_below(lives.entry_cycles, lives.weights, ages)
     at_risk = at_risk - _weight_below(ends, lives.weights, ages)
-    survival = np.cumprod(1 - failed / at_risk)
+    survival = np.cumprod(1 - failed / at_risk).astype(float)
     gone = survival <= 1e-12
     survival[gone] = 0.0
     left = np.where(gone, 1.0, at_risk - failed)
     log_variance = np.cumsum(failed / (at_risk * left))
-    reach = float(ndtri(0.5 + confidence / 2)) * np.sqrt(log_variance)
+    deviation = np.sqrt(log_variance).astype(float)
+    reach = float(ndtri(0.5 + confidence / 2)) * deviation
     half = np.flatnonzero(survival <= 0.5 + 1e-12)
     return SurvivalCurve(
         at_cycles=ages,
         at_risk=at_risk,
         failures=failed,
         survival=survival,
-        standard_error=survival * np.sqrt(log_variance),
+        standard_error=survival * deviation,
         lower=survival * np.exp(-reach),
         upper=np.where(gone, 1.0, np.minimum(survival * np.exp(reach), 1.0)),
         median_cycles=float(ages[half[0]]) if len(half) else None,

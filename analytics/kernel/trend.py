@@ -52,6 +52,22 @@ class Trend:
     reason: str
 
 
+NO_FAILURES = Trend(
+    failures=0,
+    laplace_u=None,
+    laplace_p=None,
+    chi2=None,
+    degrees_of_freedom=None,
+    chi2_p=None,
+    robust_z=None,
+    slope=None,
+    slope_unbiased=None,
+    scale_cycles=None,
+    verdict=TOO_FEW,
+    reason="No failure is recorded, so no trend can be seen.",
+)
+
+
 def fit_power_law(histories: RepairHistories) -> PowerLaw:
     """Fit one power-law rate of failure to all doors by maximum likelihood.
 
@@ -149,8 +165,7 @@ def assess_trend(histories: RepairHistories) -> Trend:
     'too few'
     """
     if histories.failures == 0:
-        reason = "No failure is recorded, so no trend can be seen."
-        return Trend(0, *[None] * 9, TOO_FEW, reason)
+        return NO_FAILURES
     scores = _door_scores(histories)
     laplace_u = _pooled_laplace(histories)
     chi2 = _pooled_chi2(histories)
@@ -211,7 +226,7 @@ def _door_scores(histories: RepairHistories) -> FloatArray:
     middle = (histories.start_cycles + histories.end_cycles) / 2
     off = histories.event_cycles - middle[histories.event_door]
     scores = np.bincount(histories.event_door, weights=off, minlength=histories.doors)
-    return scores[np.bincount(histories.event_door, minlength=histories.doors) > 0]
+    return scores.astype(float)[np.bincount(histories.event_door, minlength=histories.doors) > 0]
 
 
 def _pooled_laplace(histories: RepairHistories) -> float | None:

@@ -133,7 +133,7 @@ def survival_probability(
         If shape or scale is not above 0.
     """
     _check_parameters(shape, scale_cycles)
-    return np.exp(-((np.asarray(age_cycles, dtype=float) / scale_cycles) ** shape))
+    return np.exp(-_hazard(age_cycles, shape, scale_cycles))
 
 
 def failure_probability(
@@ -164,9 +164,9 @@ def failure_probability(
     0.0743
     """
     _check_parameters(shape, scale_cycles)
-    age = np.asarray(age_cycles, dtype=float)
-    end = age + np.asarray(further_cycles, dtype=float)
-    return -np.expm1((age / scale_cycles) ** shape - (end / scale_cycles) ** shape)
+    end = np.add(age_cycles, further_cycles)
+    spent = _hazard(age_cycles, shape, scale_cycles)
+    return -np.expm1(spent - _hazard(end, shape, scale_cycles))
 
 
 def life_quantile(probability: ArrayLike, shape: ArrayLike, scale_cycles: ArrayLike) -> FloatArray:
@@ -197,6 +197,11 @@ def life_quantile(probability: ArrayLike, shape: ArrayLike, scale_cycles: ArrayL
     _check_parameters(shape, scale_cycles)
     hazard = -np.log1p(-np.asarray(probability, dtype=float))
     return scale_cycles * hazard ** (1 / np.asarray(shape, dtype=float))
+
+
+def _hazard(age_cycles: ArrayLike, shape: ArrayLike, scale_cycles: ArrayLike) -> FloatArray:
+    scaled = np.divide(age_cycles, scale_cycles, dtype=float)
+    return np.asarray(np.power(scaled, shape), dtype=float)
 
 
 def _check_parameters(shape: ArrayLike, scale_cycles: ArrayLike) -> None:
@@ -327,7 +332,7 @@ def _ascent_step(here: Curvature, shape: float) -> FloatArray:
 
 
 def _described(lives: Lifetimes, best: _Optimum, confidence: float) -> WeibullFit:
-    covariance = np.linalg.inv(-best.hessian)
+    covariance = np.linalg.inv(-best.hessian).astype(float)
     shape, scale = best.shape, float(np.exp(best.log_scale))
     z = float(ndtri(0.5 + confidence / 2))
     shape_se, log_scale_se = np.sqrt(np.diagonal(covariance)).tolist()
