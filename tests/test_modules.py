@@ -8,7 +8,7 @@ from django.apps import apps
 from django.db.models import Field
 from django.utils.functional import Promise
 
-from tests.source import APPS, ROOT, Module, lines_of, modules, tracked_files
+from tests.source import APPS, Module, lines_of, modules
 
 LONGEST_MODULE = 300
 LONGEST_KERNEL_MODULE = 400
@@ -184,17 +184,6 @@ def test_every_kernel_result_is_frozen() -> None:
 def our_models() -> list:  # type: ignore[type-arg]
     """Every model of the three apps."""
     return [model for label in APPS for model in apps.get_app_config(label).get_models()]
-
-
-def test_every_constraint_is_named_after_its_table_and_tested() -> None:
-    tests = "\n".join(
-        path.read_text()
-        for path in tracked_files()
-        if path.is_relative_to(ROOT / "tests") and path.suffix == ".py"
-    )
-    names = [constraint.name for model in our_models() for constraint in model._meta.constraints]
-    assert names
-    assert sorted(name for name in names if name not in tests) == []
 
 
 def test_every_column_has_a_translated_name() -> None:

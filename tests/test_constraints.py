@@ -1,0 +1,228 @@
+"""Every named constraint: the database itself refuses the row, and the forms say so first."""
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+from django.db.models import NOT_PROVIDED, Model
+
+from analytics.models import (
+    ComponentLife,
+    Computation,
+    DoorFigures,
+    DueTask,
+    PartOutlook,
+    SuspectReading,
+)
+from fleetdoors.models import LayUp, SeverityFactor, TruckDepot
+from tests import factories as make
+from tests.source import APPS
+
+BEGUN, BEFORE = date(2026, 3, 2), date(2026, 3, 1)
+
+
+def altered(row: Model, **changes: Any) -> Model:
+    """A row with values that it must not have."""
+    for name, value in changes.items():
+        setattr(row, name, value)
+    return row
+
+
+def copied(row: Model, **changes: Any) -> Model:
+    """A second row beside a first one, not yet saved."""
+    row.pk = None
+    row._state.adding = True
+    return altered(row, **changes)
+
+
+def saved(row: Model) -> Model:
+    row.save()
+    return row
+
+
+def depot() -> Model:
+    return make.make_depot()
+
+
+def door_model() -> Model:
+    return make.make_door_model()
+
+
+def truck() -> Model:
+    return make.make_truck()
+
+
+def stay() -> Model:
+    home = make.make_truck()
+    return saved(TruckDepot(truck=home, depot=home.depot, from_on=BEGUN))
+
+
+def lay_up() -> Model:
+    return saved(LayUp(truck=make.make_truck(), from_on=BEGUN))
+
+
+def mounting(**ends: Any) -> Model:
+    return make.make_mounting(
+        door=make.make_loose_door(), truck=make.make_truck(), mounted_on=BEGUN, **ends
+    )
+
+
+def counter(**ends: Any) -> Model:
+    return make.make_counter(door=make.make_loose_door(), fitted_on=BEGUN, **ends)
+
+
+def part() -> Model:
+    return make.make_part()
+
+
+def fitment(**life: Any) -> Model:
+    return make.make_fitment(
+        door=make.make_loose_door(), component=make.component("spring"), **life
+    )
+
+
+def task() -> Model:
+    return make.task("LUB")
+
+
+def reading() -> Model:
+    return make.make_reading(door=make.make_loose_door(), counter_value=10)
+
+
+def fault() -> Model:
+    return make.make_fault(door=make.make_loose_door())
+
+
+def part_used() -> Model:
+    return make.make_part_used(door=make.make_loose_door(), part=make.make_part())
+
+
+def stock_count() -> Model:
+    return make.make_stock_count(depot=make.make_depot(), part=make.make_part())
+
+
+def computation(**states: Any) -> Model:
+    Computation.objects.all().delete()
+    return saved(filled(Computation, **states))
+
+
+PLAIN: dict[type[models.Field], Any] = {  # type: ignore[type-arg]
+    models.BooleanField: False,
+    models.CharField: "x",
+    models.DateField: BEGUN,
+    models.DateTimeField: make.NOW,
+    models.ForeignKey: None,
+    models.JSONField: {},
+}
+
+
+def filled(model: type[Model], **links: Any) -> Model:
+    """A row of a derived table, with something plain in each column that must be filled."""
+    values = {
+        field.name: PLAIN.get(type(field), 0)
+        for field in model._meta.concrete_fields
+        if not field.null and not field.primary_key and field.default is NOT_PROVIDED
+    }
+    return model(**values | links)
+
+
+def derived(model: type[Model], **links: Callable[[], Model]) -> Callable[[], Model]:
+    """A second row of one generation for what may have one row only."""
+
+    def second() -> Model:
+        made = {name: build() for name, build in links.items()}
+        return copied(saved(filled(model, generation=computation(), **made)))
+
+    return second
+
+
+REFUSED: dict[str, Callable[[], Model]] = {
+    "depot_bay_hours_not_negative": lambda: altered(depot(), bay_hours_per_day=-1),
+    "door_model_counts_per_cycle_one_or_two": lambda: altered(door_model(), counts_per_cycle=3),
+    "door_model_counter_digits_3_to_9": lambda: altered(door_model(), counter_digits=2),
+    "door_model_drive_band_ordered": lambda: altered(door_model(), drive_volts_low=32.5),
+    "truck_disposed_after_in_service": lambda: altered(
+        truck(), in_service_on=BEGUN, disposed_on=BEFORE
+    ),
+    "truck_stay_unique": lambda: copied(stay()),
+    "truck_stay_ends_after_start": lambda: altered(stay(), until_on=BEFORE),
+    "lay_up_unique": lambda: copied(lay_up()),
+    "lay_up_ends_after_start": lambda: altered(lay_up(), until_on=BEFORE),
+    "door_retired_after_record_began": lambda: altered(
+        make.make_loose_door(), record_from=BEGUN, retired_on=BEFORE
+    ),
+    "mounting_unique": lambda: copied(mounting(removed_on=BEGUN), truck=truck()),
+    "door_on_one_truck": lambda: copied(mounting(), truck=truck(), mounted_on=BEFORE),
+    "truck_has_one_door": lambda: copied(mounting(), door=make.make_loose_door()),
+    "mounting_ends_after_start": lambda: altered(mounting(), removed_on=BEFORE),
+    "counter_unique": lambda: copied(counter(removed_on=BEGUN), fitted_on=BEGUN),
+    "door_has_one_counter": lambda: copied(counter(), serial="another"),
+    "counter_ends_after_start": lambda: altered(counter(), removed_on=BEFORE),
+    "counter_counts_per_cycle_one_or_two": lambda: altered(counter(), counts_per_cycle=3),
+    "counter_digits_3_to_9": lambda: altered(counter(), digits=10),
+    "part_cost_not_negative": lambda: altered(part(), unit_cost=-1),
+    "part_lead_time_not_negative": lambda: altered(part(), lead_time_days=-0.5),
+    "part_lead_time_spread_not_negative": lambda: altered(part(), lead_time_sd_days=-0.5),
+    "part_pack_at_least_one": lambda: altered(part(), pack_size=0),
+    "position_holds_one_part": lambda: copied(fitment(), fitted_at_cycles=50),
+    "fitment_ends_after_start": lambda: altered(
+        fitment(fitted_at_cycles=100), removed_at_cycles=99, removal="failed"
+    ),
+    "fitment_observed_after_fitted": lambda: altered(
+        fitment(fitted_at_cycles=100), observed_from_cycles=99
+    ),
+    "fitment_removal_known": lambda: altered(fitment(), removal="lost"),
+    "task_interval_cycles_at_least_one": lambda: altered(task(), interval_cycles=0),
+    "task_interval_days_at_least_one": lambda: altered(task(), interval_days=0),
+    "task_window_within_interval": lambda: altered(task(), window_before_percent=51),
+    "severity_factor_unique": lambda: copied(SeverityFactor.objects.all()[0]),
+    "severity_factor_0_to_2": lambda: altered(SeverityFactor.objects.all()[0], factor=0.0),
+    "reading_one_in_force": lambda: copied(reading(), counter_value=11),
+    "reading_corrected_after_entry": lambda: altered(
+        reading(), superseded_at=make.NOW - timedelta(days=1)
+    ),
+    "fault_off_road_ends_after_start": lambda: altered(
+        fault(), off_road_from=make.NOW, off_road_until=make.NOW - timedelta(days=1)
+    ),
+    "part_used_at_least_one": lambda: altered(part_used(), quantity=0),
+    "stock_one_count_in_force": lambda: copied(stock_count(), on_hand=5),
+    "stock_service_level_0_5_to_1": lambda: altered(stock_count(), service_level=1.0),
+    "computation_one_current": lambda: copied(
+        computation(is_current=True, finished_at=make.NOW), started_at=make.NOW
+    ),
+    "computation_current_is_finished": lambda: altered(computation(), is_current=True),
+    "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),
+    "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),
+    "due_task_unique": derived(DueTask, door=make.make_loose_door, task=task),
+    "part_outlook_unique": derived(PartOutlook, part=part, depot=depot),
+    "suspect_reading_unique": derived(SuspectReading, reading=reading, door=make.make_loose_door),
+}
+CONSTRAINTS = {
+    constraint.name: constraint
+    for label in APPS
+    for model in apps.get_app_config(label).get_models()
+    for constraint in model._meta.constraints
+}
+
+
+def test_every_constraint_has_a_row_that_it_refuses() -> None:
+    assert sorted(REFUSED) == sorted(CONSTRAINTS)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", REFUSED)
+def test_the_database_refuses_what_a_constraint_forbids(name: str) -> None:
+    row = REFUSED[name]()
+    constraint = CONSTRAINTS[name]
+    with pytest.raises(ValidationError):
+        constraint.validate(type(row), row)
+    # No other constraint stands in for this one.
+    for other in type(row)._meta.constraints:
+        if other is not constraint:
+            other.validate(type(row), row)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        row.save()
