@@ -147,7 +147,7 @@ class Migration(migrations.Migration):
                 ('last_value', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='last value')),
                 ('entered_at', models.DateTimeField(verbose_name='entered at')),
                 ('end_entered_at', models.DateTimeField(blank=True, null=True, verbose_name='end entered at')),
-                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counters', to='fleetdoors.doorunit')),
+                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counters', to='fleetdoors.doorunit', verbose_name="door")),
             ],
             options={
                 'verbose_name': 'counter',
@@ -216,9 +216,9 @@ class Migration(migrations.Migration):
                 ('removal', models.CharField(blank=True, choices=[('failed', 'failed'), ('preventive', 'changed before it failed'), ('other', 'other reason')], max_length=20, verbose_name='removal')),
                 ('entered_at', models.DateTimeField(verbose_name='entered at')),
                 ('end_entered_at', models.DateTimeField(blank=True, null=True, verbose_name='end entered at')),
-                ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.component')),
-                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.doorunit')),
-                ('part', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.part')),
+                ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.component', verbose_name="component")),
+                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.doorunit', verbose_name="door")),
+                ('part', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='fitments', to='fleetdoors.part', verbose_name="part")),
             ],
             options={
                 'verbose_name': 'fitted part',
@@ -232,7 +232,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('condition', models.CharField(choices=[('normal', 'normal'), ('salt', 'road salt'), ('coast', 'coast'), ('dust', 'dust'), ('wash_down', 'wash-down'), ('cold', 'cold below −20 °C'), ('high_duty', 'more than 45 cycles a day'), ('rough_use', 'rough use')], max_length=20, verbose_name='condition')),
                 ('factor', models.FloatField(verbose_name='factor')),
-                ('task', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='severity_factors', to='fleetdoors.maintenancetask')),
+                ('task', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='severity_factors', to='fleetdoors.maintenancetask', verbose_name="task")),
             ],
             options={
                 'verbose_name': 'severity factor',
@@ -269,8 +269,8 @@ class Migration(migrations.Migration):
                 ('removed_on', models.DateField(blank=True, null=True, verbose_name='removed on')),
                 ('entered_at', models.DateTimeField(verbose_name='entered at')),
                 ('end_entered_at', models.DateTimeField(blank=True, null=True, verbose_name='end entered at')),
-                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mountings', to='fleetdoors.doorunit')),
-                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mountings', to='fleetdoors.truck')),
+                ('door', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mountings', to='fleetdoors.doorunit', verbose_name="door")),
+                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mountings', to='fleetdoors.truck', verbose_name="truck")),
             ],
             options={
                 'verbose_name': 'mounting',
@@ -285,7 +285,7 @@ class Migration(migrations.Migration):
                 ('from_on', models.DateField(verbose_name='from')),
                 ('until_on', models.DateField(blank=True, null=True, verbose_name='until')),
                 ('reason', models.CharField(blank=True, max_length=200, verbose_name='reason')),
-                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lay_ups', to='fleetdoors.truck')),
+                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lay_ups', to='fleetdoors.truck', verbose_name="truck")),
             ],
             options={
                 'verbose_name': 'lay-up',
@@ -299,8 +299,8 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('from_on', models.DateField(verbose_name='from')),
                 ('until_on', models.DateField(blank=True, null=True, verbose_name='until')),
-                ('depot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stays', to='fleetdoors.depot')),
-                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stays', to='fleetdoors.truck')),
+                ('depot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stays', to='fleetdoors.depot', verbose_name="depot")),
+                ('truck', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stays', to='fleetdoors.truck', verbose_name="truck")),
             ],
             options={
                 'verbose_name': 'stay at a depot',

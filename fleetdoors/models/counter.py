@@ -10,7 +10,9 @@ from fleetdoors.models.door_unit import DoorUnit
 class Counter(models.Model):
     """A counter's stay on a door; its own digits and count basis override the model's."""
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="counters")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="counters", verbose_name=_("door")
+    )
     serial = models.CharField(_("counter"), max_length=80)
     digits = models.PositiveSmallIntegerField(_("digits"), null=True, blank=True)
     counts_per_cycle = models.PositiveSmallIntegerField(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Self
 
@@ -92,8 +91,12 @@ class MountingQuerySet(models.QuerySet["Mounting"]):
 class Mounting(models.Model):
     """A door's stay on a truck."""
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="mountings")
-    truck = models.ForeignKey(Truck, models.PROTECT, related_name="mountings")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="mountings", verbose_name=_("door")
+    )
+    truck = models.ForeignKey(
+        Truck, models.PROTECT, related_name="mountings", verbose_name=_("truck")
+    )
     mounted_on = models.DateField(_("mounted on"))
     removed_on = models.DateField(_("removed on"), null=True, blank=True)
     entered_at = models.DateTimeField(_("entered at"))

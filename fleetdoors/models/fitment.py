@@ -24,10 +24,16 @@ class Fitment(models.Model):
     means that the age is known but the record starts later.
     """
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="fitments")
-    component = models.ForeignKey(Component, models.PROTECT, related_name="fitments")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="fitments", verbose_name=_("door")
+    )
+    component = models.ForeignKey(
+        Component, models.PROTECT, related_name="fitments", verbose_name=_("component")
+    )
     position = models.CharField(_("position"), max_length=40, blank=True)
-    part = models.ForeignKey(Part, models.PROTECT, null=True, blank=True, related_name="fitments")
+    part = models.ForeignKey(
+        Part, models.PROTECT, null=True, blank=True, related_name="fitments", verbose_name=_("part")
+    )
     fitted_on = models.DateField(_("fitted on"), null=True, blank=True)
     fitted_at_cycles = models.PositiveBigIntegerField(_("fitted at cycles"), null=True, blank=True)
     observed_from_cycles = models.PositiveBigIntegerField(

@@ -109,7 +109,9 @@ class SeverityFactor(models.Model):
 
     FLOOR = 0.4
 
-    task = models.ForeignKey(MaintenanceTask, models.CASCADE, related_name="severity_factors")
+    task = models.ForeignKey(
+        MaintenanceTask, models.CASCADE, related_name="severity_factors", verbose_name=_("task")
+    )
     condition = models.CharField(
         _("condition"), max_length=20, choices=[*Setting.choices, *Duty.choices]
     )

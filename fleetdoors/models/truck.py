@@ -57,8 +57,8 @@ class Truck(models.Model):
 class TruckDepot(models.Model):
     """A stay of a truck at a depot, where its past matters."""
 
-    truck = models.ForeignKey(Truck, models.PROTECT, related_name="stays")
-    depot = models.ForeignKey(Depot, models.PROTECT, related_name="stays")
+    truck = models.ForeignKey(Truck, models.PROTECT, related_name="stays", verbose_name=_("truck"))
+    depot = models.ForeignKey(Depot, models.PROTECT, related_name="stays", verbose_name=_("depot"))
     from_on = models.DateField(_("from"))
     until_on = models.DateField(_("until"), null=True, blank=True)
 
@@ -82,7 +82,9 @@ class TruckDepot(models.Model):
 class LayUp(models.Model):
     """Days on which a truck was out of use, so that no cycles were to be expected."""
 
-    truck = models.ForeignKey(Truck, models.PROTECT, related_name="lay_ups")
+    truck = models.ForeignKey(
+        Truck, models.PROTECT, related_name="lay_ups", verbose_name=_("truck")
+    )
     from_on = models.DateField(_("from"))
     until_on = models.DateField(_("until"), null=True, blank=True)
     reason = models.CharField(_("reason"), max_length=200, blank=True)

@@ -55,7 +55,9 @@ class CounterReading(Record):
     by that word or else by the plausibility check, and is rebuilt with the figures.
     """
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="readings")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="readings", verbose_name=_("door")
+    )
     read_at = models.DateTimeField(_("read at"))
     counter_value = models.PositiveBigIntegerField(_("counter"))
     read_by = models.CharField(_("read by"), max_length=100, blank=True)

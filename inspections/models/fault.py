@@ -33,7 +33,9 @@ class FaultQuerySet(RecordQuerySet):
 class Fault(Record):
     """A fault found on a door; a failure when a required function was lost."""
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="faults")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="faults", verbose_name=_("door")
+    )
     found_at = models.DateTimeField(_("found at"))
     at_cycles = models.PositiveBigIntegerField(
         _("at cycles"),

@@ -27,12 +27,19 @@ class PartUsedQuerySet(RecordQuerySet):
 class PartUsed(Record):
     """A quantity of a part used on a door; only what is entered here draws on the stock."""
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="parts_used")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="parts_used", verbose_name=_("door")
+    )
     used_at = models.DateTimeField(_("used at"))
-    part = models.ForeignKey(Part, models.PROTECT, related_name="uses")
+    part = models.ForeignKey(Part, models.PROTECT, related_name="uses", verbose_name=_("part"))
     quantity = models.PositiveIntegerField(_("quantity"))
     depot = models.ForeignKey(
-        Depot, models.PROTECT, null=True, blank=True, related_name="parts_used"
+        Depot,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="parts_used",
+        verbose_name=_("depot"),
     )
     # An imported use is history: the count that came with it has seen it already.
     draws_on_stock = models.BooleanField(_("draws on the stock"), default=False)

@@ -16,8 +16,12 @@ class StockCount(Record):
     Stock now is the latest count less the parts used since that draw on the stock.
     """
 
-    depot = models.ForeignKey(Depot, models.PROTECT, related_name="stock_counts")
-    part = models.ForeignKey(Part, models.PROTECT, related_name="stock_counts")
+    depot = models.ForeignKey(
+        Depot, models.PROTECT, related_name="stock_counts", verbose_name=_("depot")
+    )
+    part = models.ForeignKey(
+        Part, models.PROTECT, related_name="stock_counts", verbose_name=_("part")
+    )
     counted_at = models.DateTimeField(_("counted at"))
     on_hand = models.PositiveIntegerField(_("on hand"))
     on_order = models.PositiveIntegerField(_("on order"), default=0)

@@ -10,8 +10,12 @@ from fleetdoors.models.record import Record, RecordQuerySet
 class TaskDone(Record):
     """A preventive task done on a door; it sets that task's clock anew."""
 
-    door = models.ForeignKey(DoorUnit, models.PROTECT, related_name="tasks_done")
-    task = models.ForeignKey(MaintenanceTask, models.PROTECT, related_name="times_done")
+    door = models.ForeignKey(
+        DoorUnit, models.PROTECT, related_name="tasks_done", verbose_name=_("door")
+    )
+    task = models.ForeignKey(
+        MaintenanceTask, models.PROTECT, related_name="times_done", verbose_name=_("task")
+    )
     done_at = models.DateTimeField(_("done at"))
     at_cycles = models.PositiveBigIntegerField(_("at cycles"), null=True, blank=True)
     done_by = models.CharField(_("done by"), max_length=100, blank=True)
