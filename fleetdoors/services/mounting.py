@@ -35,11 +35,7 @@ def unmount_door(*, door: DoorUnit, removed_on: date, entered_at: datetime) -> M
     mounting = Mounting.objects.open().filter(door=door).select_related("truck").first()
     if mounting is None:
         raise MountingRefusedError(_("Door %(door)s is on no truck.") % {"door": door})
-    if removed_on < mounting.mounted_on:
-        raise MountingRefusedError(
-            _("A door comes off after it went on: %(door)s went on on %(on)s, not after %(off)s.")
-            % {"door": door, "on": mounting.mounted_on, "off": removed_on}
-        )
+    check_unmounting(mounting=mounting, removed_on=removed_on)
     mounting.removed_on = removed_on
     mounting.end_entered_at = entered_at
     mounting.save(update_fields=("removed_on", "end_entered_at"))
@@ -77,6 +73,15 @@ def check_mounting(*, door: DoorUnit, truck: Truck, mounted_on: date) -> None:
             % {**facts, "retired": door.retired_on}
         )
     _check_past(door, truck, mounted_on)
+
+
+def check_unmounting(*, mounting: Mounting, removed_on: date) -> None:
+    """Raise MountingRefusedError when a stay cannot end on that day."""
+    if removed_on < mounting.mounted_on:
+        raise MountingRefusedError(
+            _("A door comes off after it went on: %(door)s went on on %(on)s, not after %(off)s.")
+            % {"door": mounting.door, "on": mounting.mounted_on, "off": removed_on}
+        )
 
 
 def _check_past(door: DoorUnit, truck: Truck, mounted_on: date) -> None:

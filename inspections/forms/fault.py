@@ -135,7 +135,11 @@ class PartRowForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """A row is whole or empty."""
         cleaned = super().clean() or self.cleaned_data
-        told = (cleaned.get("removal"), cleaned.get("position"), cleaned.get("quantity") != 1)
+        told = (
+            cleaned.get("removal"),
+            cleaned.get("position"),
+            cleaned.get("quantity") not in (None, 1),
+        )
         if not cleaned.get("part") and any(told):
             raise ValidationError(_now("Say which part it was, or empty the row."))
         if cleaned.get("part") and "quantity" not in self.errors and not cleaned.get("quantity"):

@@ -82,8 +82,8 @@ def correct_reading(
     check_reading(
         door=reading.door, read_at=read_at, counter_value=counter_value, entered_at=entered_at
     )
-    others = CounterReading.objects.in_force().filter(door=reading.door, read_at=read_at)
-    clash = others.exclude(pk=reading.pk).first()
+    supersede(reading, reason=reason, entered_at=entered_at)
+    clash = CounterReading.objects.in_force().filter(door=reading.door, read_at=read_at).first()
     if clash:
         raise _clash(clash)
     corrected = _copy(reading)
@@ -105,6 +105,7 @@ def rule_on_reading(
     current = _correction_of(reading) or reading
     if current.ruling == ruling and current.counter_value == reading.counter_value:
         return current
+    supersede(reading, reason=reason, entered_at=entered_at)
     ruled = _copy(reading)
     ruled.ruling = ruled.status = ruling
     return _put_in_place(reading, ruled, reason=reason, by=entered_by, at=entered_at)
@@ -173,7 +174,6 @@ def _copy(reading: CounterReading) -> CounterReading:
 def _put_in_place(
     old: CounterReading, new: CounterReading, *, reason: str, by: User | None, at: datetime
 ) -> CounterReading:
-    supersede(old, reason=reason, entered_at=at)
     sign(new, corrects=old, reason=reason, by=by, at=at)
     new.save()
     doors_changed([new.door_id])

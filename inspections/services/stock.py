@@ -95,7 +95,7 @@ def on_hand_now(*, depot: Depot, part: Part) -> StockNow | None:
 
 
 def stock_of(*, depot: Depot, parts: QuerySet[Part]) -> list[StockNow]:
-    """The parts that were ever counted at the depot, by part number; queries twice."""
+    """The parts that were ever counted at the depot, by part number; queries once."""
     drawn = (
         PartUsed.objects.in_force()
         .filter(

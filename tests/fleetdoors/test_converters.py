@@ -1,10 +1,11 @@
 """Serials survive the way into an address and back."""
 
+from urllib.parse import unquote
+
 import pytest
 from django.urls import resolve, reverse
 from hypothesis import given
 from hypothesis import strategies as st
-from urllib.parse import unquote
 
 from fleetdoors.converters import KeyConverter
 

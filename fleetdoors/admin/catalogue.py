@@ -1,0 +1,52 @@
+"""Components, parts, preventive tasks and cautions."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from fleetdoors.admin.registry import RegistryAdmin, RegistryInline
+from fleetdoors.models import Caution, Component, MaintenanceTask, Part, SeverityFactor
+
+
+@admin.register(Caution)
+class CautionAdmin(RegistryAdmin):
+    list_display = ("code", "signal_word", "text")
+    search_fields = ("code", "text")
+
+
+@admin.register(Component)
+class ComponentAdmin(RegistryAdmin):
+    list_display = ("name", "code", "kind")
+    list_filter = ("kind",)
+    search_fields = ("code", "name")
+
+
+@admin.register(Part)
+class PartAdmin(RegistryAdmin):
+    list_display = ("part_number", "name", "component", "unit_cost", "currency", "lead_time_days")
+    list_filter = ("component",)
+    list_select_related = ("component",)
+    search_fields = ("part_number", "name")
+    autocomplete_fields = ("component", "replaces")
+    filter_horizontal = ("fits",)
+
+
+class SeverityFactorInline(RegistryInline):
+    model = SeverityFactor
+
+
+@admin.register(MaintenanceTask)
+class MaintenanceTaskAdmin(RegistryAdmin):
+    list_display = (
+        "code",
+        "name",
+        "interval_cycles",
+        "interval_days",
+        "minutes",
+        "performer",
+        "is_on_due_lists",
+    )
+    list_filter = ("kind", "is_on_due_lists")
+    search_fields = ("code", "name")
+    filter_horizontal = ("contains", "cautions")
+    inlines = (SeverityFactorInline,)
