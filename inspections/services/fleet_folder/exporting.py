@@ -1,0 +1,68 @@
+"""Writes the whole fleet back as a fleet folder.
+
+What is written can be imported into an empty database and written again without a byte's
+difference. Text that a spreadsheet would run as a formula (it starts with = + - @) gets a quote in
+front, which the import takes away; text that starts with a quote gets one more.
+
+Who entered a row is not written: people's accounts do not travel.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from django.db import connection, transaction
+
+from inspections.services.fleet_folder.columns import Table
+from inspections.services.fleet_folder.exported_rows import ExportedRows
+from inspections.services.fleet_folder.fleet_clocks import (
+    depot_clocks,
+    door_clocks,
+    zones_by_depot,
+)
+from inspections.services.fleet_folder.mountings import recorded_stays
+from inspections.services.fleet_folder.progress import SILENT, Progress
+from inspections.services.fleet_folder.readings import door_numbers
+from inspections.services.fleet_folder.tables import TABLES
+from inspections.services.fleet_folder.targets import Target, opened_target
+
+
+def export_fleet(target: Path, *, progress: Progress = SILENT) -> dict[str, int]:
+    """Write every table that has rows to a new folder, .zip or .xlsx; returns rows by table."""
+    with transaction.atomic(), opened_target(target) as opened:
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                # Tables written while others are being read would not fit together.
+                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+        rows = _exported_rows()
+        return {table.name: _write(table, rows, opened, progress) for table in TABLES.values()}
+
+
+def _exported_rows() -> ExportedRows:
+    numbers = door_numbers([])
+    depots, clocks = depot_clocks(zones_by_depot({}))
+    return ExportedRows(
+        owners={"door": numbers, "depot": depots},
+        clocks={"door": door_clocks(numbers, recorded_stays(), {}), "depot": clocks},
+    )
+
+
+def _write(table: Table, rows: ExportedRows, target: Target, progress: Progress) -> int:
+    total = rows.count(table)
+    if not total:
+        return 0
+    progress.begin(table.name, total)
+    with target.table(table) as sheet:
+        sheet.write([[column.name for column in table.columns]])
+        for block in rows.blocks(table):
+            sheet.write(block)
+            progress.advance(len(block))
+    return total
+
+
+def write_template(target: Path) -> None:
+    """Write every table with its header only, for a person to fill in."""
+    with opened_target(target) as opened:
+        for table in TABLES.values():
+            with opened.table(table) as sheet:
+                sheet.write([[column.name for column in table.columns]])
