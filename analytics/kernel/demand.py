@@ -23,7 +23,10 @@ LOG_SURVIVAL_LEFT_OUT = 6.9
 
 @dataclass(frozen=True, eq=False)
 class PositionCells:
-    """Positions of like age and usage: mean age (c,), mean cycles per day (c,), how many (c,)."""
+    """Positions of like age and usage; see `bin_positions`.
+
+    Mean age (c,), mean cycles per day (c,), and how many positions (c,) or, by group, (g, c).
+    """
 
     age_cycles: FloatArray
     cycles_per_day: FloatArray
@@ -41,6 +44,14 @@ class UnknownAgeCells:
 
 
 @dataclass(frozen=True, eq=False)
+class PossibleAges:
+    """Ages a part may have now, (c, 11), cycles, and the weight of each, summing to 1 per row."""
+
+    age_cycles: FloatArray
+    weight: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
 class BaseDemand:
     """Mean and variance of the replacements by horizon; see `forecast_base_demand`."""
 
@@ -49,10 +60,14 @@ class BaseDemand:
     variance: FloatArray
     mean_by_draw: FloatArray
     within_by_draw: FloatArray
-    positions: float
 
 
-def bin_positions(age_cycles: ArrayLike, cycles_per_day: ArrayLike) -> PositionCells:
+def bin_positions(
+    age_cycles: ArrayLike,
+    cycles_per_day: ArrayLike,
+    group: ArrayLike | None = None,
+    groups: int | None = None,
+) -> PositionCells:
     """Gather positions of like age and usage so that 100,000 of them cost as few as some hundred.
 
     Parameters
@@ -61,12 +76,16 @@ def bin_positions(age_cycles: ArrayLike, cycles_per_day: ArrayLike) -> PositionC
         Age of the part in each position.
     cycles_per_day : array_like, shape (n,), cycles per effective day, >= 0
         Expected usage of its door.
+    group : array_like of int, shape (n,), in [0, groups), optional
+        Depot (or the like) of each position, to forecast all of them in one pass.
+    groups : int, optional
+        Number of groups; the highest one present plus 1 if left out.
 
     Returns
     -------
     PositionCells
-        At most 196 x 41 occupied cells, each with its own mean age and usage; the counts sum
-        to n.
+        At most 196 x 41 occupied cells with their mean age and usage; `positions` is (c,), or
+        (groups, c) by group, and sums to n.
 
     Raises
     ------
@@ -79,12 +98,16 @@ def bin_positions(age_cycles: ArrayLike, cycles_per_day: ArrayLike) -> PositionC
     [2.0, 1.0]
     """
     columns = _columns(age_cycles=age_cycles, cycles_per_day=cycles_per_day)
-    cells = _gather(columns, [_even_bins(columns[0], AGE_BINS), _log_bins(columns[1], RATE_BINS)])
-    return PositionCells(*cells)
+    bins = [_even_bins(columns[0], AGE_BINS), _log_bins(columns[1], RATE_BINS)]
+    return PositionCells(*_gather(columns, bins, _grouped(group, groups, columns[0])))
 
 
 def bin_unknown_ages(
-    ceiling_cycles: ArrayLike, since_cycles: ArrayLike, cycles_per_day: ArrayLike
+    ceiling_cycles: ArrayLike,
+    since_cycles: ArrayLike,
+    cycles_per_day: ArrayLike,
+    group: ArrayLike | None = None,
+    groups: int | None = None,
 ) -> UnknownAgeCells:
     """Gather positions whose part was already there when the record began, age unknown.
 
@@ -96,11 +119,13 @@ def bin_unknown_ages(
         Cycles it has run since without failing.
     cycles_per_day : array_like, shape (n,), cycles per effective day, >= 0
         Expected usage of the door.
+    group, groups
+        As in `bin_positions`.
 
     Returns
     -------
     UnknownAgeCells
-        Occupied cells with their mean values and counts.
+        Occupied cells with their mean values and counts, (c,) or (groups, c).
 
     Raises
     ------
@@ -111,7 +136,8 @@ def bin_unknown_ages(
         ceiling_cycles=ceiling_cycles, since_cycles=since_cycles, cycles_per_day=cycles_per_day
     )
     bins = [_even_bins(column, UNKNOWN_BINS) for column in columns[:2]]
-    return UnknownAgeCells(*_gather(columns, [*bins, _log_bins(columns[2], UNKNOWN_BINS)]))
+    bins.append(_log_bins(columns[2], UNKNOWN_BINS))
+    return UnknownAgeCells(*_gather(columns, bins, _grouped(group, groups, columns[0])))
 
 
 def forecast_base_demand(
@@ -131,18 +157,18 @@ def forecast_base_demand(
     known : PositionCells, optional
         Positions whose part has a known age.
     unknown : UnknownAgeCells, optional
-        Positions whose part was there before the records.
+        Positions whose part was there before the records; by the same groups.
 
     Returns
     -------
     BaseDemand
-        `mean` and `variance` (h,) of the number of replacements; `mean_by_draw` and
-        `within_by_draw` (d, h): mean and chance variance at each draw; `positions` counted.
+        `mean` and `variance` (h,) of the number of replacements, (g, h) by group;
+        `mean_by_draw` and `within_by_draw` with the draws first: mean and chance variance.
 
     Raises
     ------
     ValueError
-        If a horizon is negative or not finite.
+        If a horizon is negative or not finite, or neither kind of position is given.
 
     Notes
     -----
@@ -162,28 +188,25 @@ def forecast_base_demand(
     horizons = np.atleast_1d(np.asarray(horizon_days, dtype=float))
     if not ((horizons >= 0) & np.isfinite(horizons)).all():
         raise ValueError(f"a horizon must be 0 or more days, got {horizons.min():g}")
-    means = np.zeros((len(draws.shape), len(horizons)))
-    within = np.zeros_like(means)
-    for row, (shape, scale) in enumerate(zip(draws.shape, draws.scale_cycles, strict=True)):
-        table = renewal_table(float(shape))
+    if known is None and unknown is None:
+        raise ValueError("a forecast needs positions of known or of unknown age")
+    means, within = [], []
+    for shape, scale in zip(draws.shape.tolist(), draws.scale_cycles.tolist(), strict=True):
+        table = renewal_table(shape)
+        outlooks = []
         if known is not None:
-            found = _outlook(known, table, scale, horizons)
-            means[row] += known.positions @ found.expected
-            within[row] += known.positions @ (found.expected - found.first**2)
+            outlooks.append((known.positions, _outlook(known, table, scale, horizons)))
         if unknown is not None:
-            spread = possible_starts(unknown, float(shape), scale)
-            found = _outlook(spread, table, scale, horizons)
-            # One position of unknown age has one chance of failing: average it, then square.
-            chance = _joined(spread.positions, found.first, unknown.positions)
-            means[row] += spread.positions @ found.expected
-            within[row] += spread.positions @ found.expected - unknown.positions @ chance**2
-    positions = sum(float(cells.positions.sum()) for cells in (known, unknown) if cells is not None)
-    variance = within.mean(axis=0) + means.var(axis=0)
-    return BaseDemand(horizons, means.mean(axis=0), variance, means, within, positions)
+            outlooks.append((unknown.positions, _averaged(unknown, table, scale, horizons)))
+        means.append(sum(count @ found.expected for count, found in outlooks))
+        within.append(sum(count @ (found.expected - found.first**2) for count, found in outlooks))
+    by_draw, chance = np.asarray(means), np.asarray(within)
+    variance = chance.mean(axis=0) + by_draw.var(axis=0)
+    return BaseDemand(horizons, by_draw.mean(axis=0), variance, by_draw, chance)
 
 
-def possible_starts(cells: UnknownAgeCells, shape: float, scale_cycles: float) -> PositionCells:
-    """Spread positions of unknown age over the ages their part may have now.
+def possible_ages(cells: UnknownAgeCells, shape: float, scale_cycles: float) -> PossibleAges:
+    """Weigh the ages that parts of unknown age may have now.
 
     Parameters
     ----------
@@ -194,9 +217,9 @@ def possible_starts(cells: UnknownAgeCells, shape: float, scale_cycles: float) -
 
     Returns
     -------
-    PositionCells
-        11 cells per input cell: ten ages spread over (0, ceiling) and the ceiling itself, with
-        fractional counts that sum to the input's; ages are those of today.
+    PossibleAges
+        Eleven ages per cell: ten spread over a start in (0, ceiling) and the ceiling itself,
+        each with the cycles since added.
 
     Notes
     -----
@@ -209,19 +232,17 @@ def possible_starts(cells: UnknownAgeCells, shape: float, scale_cycles: float) -
     highest = np.minimum(cells.ceiling_cycles, oldest)[:, None]
     starts = np.concatenate([highest * (nodes + 1) / 2, cells.ceiling_cycles[:, None]], axis=1)
     ages = starts + cells.since_cycles[:, None]
-    # Relative to the survival since the start, so that nothing underflows for very old parts.
+    # Relative to the survival of the youngest, so that nothing underflows for very old parts.
     youngest = ages.min(axis=1, keepdims=True)
     alive = np.exp((youngest / scale_cycles) ** shape - (ages / scale_cycles) ** shape)
     spread = highest * lengths / 2 / (scale_cycles * gamma(1 + 1 / shape))
-    weights = alive * np.concatenate([spread, np.ones_like(highest)], axis=1)
-    weights *= cells.positions[:, None] / weights.sum(axis=1, keepdims=True)
-    rates = np.broadcast_to(cells.cycles_per_day[:, None], ages.shape)
-    return PositionCells(ages.ravel(), rates.ravel(), weights.ravel())
+    weight = alive * np.concatenate([spread, np.ones_like(highest)], axis=1)
+    return PossibleAges(ages, weight / weight.sum(axis=1, keepdims=True))
 
 
 @dataclass(frozen=True, eq=False)
 class _Outlook:
-    """Chance of a first failure and expected replacements, both (cells, horizons)."""
+    """Chance of a first failure and expected replacements per position, both (c, h)."""
 
     first: FloatArray
     expected: FloatArray
@@ -238,10 +259,19 @@ def _outlook(
     return _Outlook(first, first + later_replacements(table, x, y))
 
 
-def _joined(weights: FloatArray, chance: FloatArray, positions: FloatArray) -> FloatArray:
-    """Chance per position, averaged over its possible ages."""
-    by_cell = (weights[:, None] * chance).reshape(len(positions), -1, chance.shape[1])
-    return by_cell.sum(axis=1) / positions[:, None]
+def _averaged(
+    cells: UnknownAgeCells, table: RenewalTable, scale: float, horizons: FloatArray
+) -> _Outlook:
+    """Outlook of a position averaged over the ages its part may have."""
+    ages = possible_ages(cells, table.shape, scale)
+    rates = np.broadcast_to(cells.cycles_per_day[:, None], ages.age_cycles.shape)
+    spread = PositionCells(ages.age_cycles.ravel(), rates.ravel(), ages.weight.ravel())
+    each = _outlook(spread, table, scale, horizons)
+    first, expected = (
+        np.einsum("ck,ckh->ch", ages.weight, values.reshape(*ages.weight.shape, -1))
+        for values in (each.first, each.expected)
+    )
+    return _Outlook(first, expected)
 
 
 def _columns(**columns: ArrayLike) -> list[FloatArray]:
@@ -273,12 +303,29 @@ def _log_bins(values: FloatArray, bins: int) -> IntArray:
     return found
 
 
-def _gather(columns: list[FloatArray], bins: list[IntArray]) -> list[FloatArray]:
-    """Mean of every column in each occupied cell, and the number of rows there."""
+def _grouped(group: ArrayLike | None, groups: int | None, like: FloatArray) -> IntArray | None:
+    """Group of every position and, appended, the last group there is; None without groups."""
+    if group is None:
+        return None
+    index = np.atleast_1d(np.asarray(group, dtype=np.int64))
+    highest = int(index.max(initial=-1)) + 1 if groups is None else groups
+    if index.shape != like.shape or ((index < 0) | (index >= highest)).any():
+        raise ValueError(f"every position needs a group from 0 to {highest - 1}")
+    return np.append(index, highest - 1)
+
+
+def _gather(
+    columns: list[FloatArray], bins: list[IntArray], group: IntArray | None
+) -> list[FloatArray]:
+    """Mean of every column in each occupied cell, and the number of rows there (by group)."""
     key = np.zeros(len(columns[0]), dtype=np.int64)
     for index in bins:
         key = key * (index.max(initial=0) + 1) + index
-    counts = np.bincount(key)
-    occupied = counts > 0
-    means = [np.bincount(key, weights=column)[occupied] / counts[occupied] for column in columns]
-    return [*means, counts[occupied].astype(float)]
+    occupied, cell = np.unique(key, return_inverse=True)
+    counts = np.bincount(cell, minlength=len(occupied))
+    means = [np.bincount(cell, weights=column) / counts for column in columns]
+    if group is None:
+        return [*means, counts.astype(float)]
+    groups = int(group[-1]) + 1
+    by_group = np.bincount(group[:-1] * len(occupied) + cell, minlength=groups * len(occupied))
+    return [*means, by_group.reshape(groups, -1).astype(float)]

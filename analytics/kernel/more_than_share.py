@@ -189,21 +189,9 @@ def _by_grid(y: FloatArray, e: FloatArray) -> _Judged:
     # Half as much again leaves room above the door that failed most.
     highest = max(10.0, 1.5 * float(np.max((y + 1) / (e + 1))))
     ratio = np.geomspace(0.05, highest, GRID_POINTS)
-    pairs, group = np.unique(np.stack([y, np.round(e, 3)], axis=1), axis=0, return_inverse=True)
-    counts = np.bincount(group.reshape(-1))
-    logs = pairs[:, :1] * np.log(ratio) - pairs[:, 1:] * ratio
-    likelihood = np.exp(logs - logs.max(axis=1, keepdims=True))
-    weights = np.full(GRID_POINTS, 1 / GRID_POINTS)
-    for _ in range(GRID_STEPS):
-        marginal = likelihood @ weights
-        following = weights * ((counts / marginal) @ likelihood) / counts.sum()
-        settled = np.abs(following - weights).max() < 1e-7
-        weights = following
-        if settled:
-            break
-    posterior = likelihood * weights
+    weights = _grid_prior(y, e, ratio)
+    posterior = _grid_likelihood(y, e, ratio) * weights
     posterior /= posterior.sum(axis=1, keepdims=True)
-    posterior = posterior[group.reshape(-1)]
     reached = np.cumsum(posterior, axis=1)
     return _Judged(
         posterior @ ratio,
@@ -212,3 +200,23 @@ def _by_grid(y: FloatArray, e: FloatArray) -> _Judged:
         posterior @ (ratio > MUCH_MORE).astype(float),
         "grid",
     )
+
+
+def _grid_prior(y: FloatArray, e: FloatArray, ratio: FloatArray) -> FloatArray:
+    """Weights of the ratios; expectations within 1 % of each other are taken as equal here."""
+    rounded = np.where(e > 0, np.exp(np.round(np.log(np.maximum(e, 1e-300)), 2)), 0.0)
+    pairs, counts = np.unique(np.stack([y, rounded], axis=1), axis=0, return_counts=True)
+    likelihood = _grid_likelihood(pairs[:, 0], pairs[:, 1], ratio)
+    weights = np.full(GRID_POINTS, 1 / GRID_POINTS)
+    for _ in range(GRID_STEPS):
+        following = weights * ((counts / (likelihood @ weights)) @ likelihood) / counts.sum()
+        settled = np.abs(following - weights).max() < 1e-7
+        weights = following
+        if settled:
+            break
+    return weights
+
+
+def _grid_likelihood(y: FloatArray, e: FloatArray, ratio: FloatArray) -> FloatArray:
+    logs = y[:, None] * np.log(ratio) - e[:, None] * ratio
+    return np.exp(logs - logs.max(axis=1, keepdims=True))

@@ -6,7 +6,7 @@ from analytics.kernel.demand import (
     bin_positions,
     bin_unknown_ages,
     forecast_base_demand,
-    possible_starts,
+    possible_ages,
 )
 from analytics.kernel.posterior import WeibullDraws
 from analytics.kernel.renewal import expected_replacements
@@ -81,7 +81,6 @@ def test_demand_grows_with_the_horizon_from_nothing():
     assert found.mean[0] == 0
     assert found.variance[0] == 0
     assert (np.diff(found.mean) > 0).all()
-    assert found.positions == 200
 
 
 def test_unknown_ages_agree_with_sockets_simulated_from_new():
@@ -103,28 +102,46 @@ def test_unknown_ages_agree_with_sockets_simulated_from_new():
     assert found.variance[0] == pytest.approx(share * (1 - share), rel=0.05)
 
 
-def test_possible_starts_keep_the_count_and_the_bounds():
+def test_possible_ages_lie_within_their_bounds():
     cells = UnknownAgeCells(
         np.array([50_000.0, 0.0]),
         np.array([4000.0, 100.0]),
         np.array([30.0, 9.0]),
         np.array([3.0, 2.0]),
     )
-    found = possible_starts(cells, 2.0, 40_000.0)
-    by_cell = found.positions.reshape(2, -1).sum(axis=1)
-    assert by_cell == pytest.approx([3, 2])
-    ages = found.age_cycles.reshape(2, -1)
-    assert ages[0].min() > 4000
-    assert ages[0].max() == 54_000
-    assert ages[1] == pytest.approx([100.0] * ages.shape[1])
+    found = possible_ages(cells, 2.0, 40_000.0)
+    assert found.weight.sum(axis=1) == pytest.approx([1, 1])
+    assert found.age_cycles[0].min() > 4000
+    assert found.age_cycles[0].max() == 54_000
+    assert found.age_cycles[1] == pytest.approx([100.0] * 11)
 
 
 def test_a_very_old_socket_is_most_likely_replaced_before():
     """No part lasts eleven scales, so the age must be that of a later part."""
-    cells = bin_unknown_ages([450_000.0], [10.0], [30.0])
-    found = possible_starts(cells, 2.5, 40_000.0)
-    assert np.isfinite(found.positions).all()
-    assert found.positions @ found.age_cycles < 40_000
+    found = possible_ages(bin_unknown_ages([450_000.0], [10.0], [30.0]), 2.5, 40_000.0)
+    assert np.isfinite(found.weight).all()
+    assert (found.weight * found.age_cycles).sum() < 40_000
+
+
+def test_groups_add_up_and_agree_with_each_alone():
+    ages, rates = fleet(10, 6000)
+    depot = np.random.default_rng(1).integers(0, 4, 6000)
+    draws = WeibullDraws(np.array([1.2, 2.0]), np.array([40_000.0, 50_000.0]))
+    start = {"known": bin_positions(ages, rates, depot, 5)}
+    start["unknown"] = bin_unknown_ages(ages, ages / 3, rates, depot, 5)
+    found = forecast_base_demand(draws, [30.0, 90.0], **start)
+    assert found.mean.shape == (5, 2)
+    assert found.mean[4].tolist() == [0, 0]
+    for index in range(4):
+        own = depot == index
+        alone = forecast_base_demand(
+            draws,
+            [30.0, 90.0],
+            bin_positions(ages[own], rates[own]),
+            bin_unknown_ages(ages[own], ages[own] / 3, rates[own]),
+        )
+        assert found.mean[index] == pytest.approx(alone.mean, rel=5e-3)
+        assert found.variance[index] == pytest.approx(alone.variance, rel=1e-2)
 
 
 def test_hundred_thousand_positions_of_ten_components_cost_few_cells():
@@ -134,6 +151,10 @@ def test_hundred_thousand_positions_of_ten_components_cost_few_cells():
 
 
 def test_wrong_input_is_named():
+    with pytest.raises(ValueError, match="needs positions of known or of unknown age"):
+        forecast_base_demand(life(1, 1), [3.0])
+    with pytest.raises(ValueError, match="every position needs a group from 0 to 1"):
+        bin_positions([1.0], [1.0], [2], 2)
     with pytest.raises(ValueError, match="cycles_per_day must be 0 or more and finite, got -1"):
         bin_positions([1.0], [-1.0])
     with pytest.raises(ValueError, match="positions need columns of equal length"):
