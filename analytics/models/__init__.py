@@ -1,0 +1,29 @@
+"""Derived rows: everything here can be rebuilt from the record at any time."""
+
+from analytics.models.component_life import ComponentLife, Evidence
+from analytics.models.computation import Computation
+from analytics.models.door_failure import DoorFailure
+from analytics.models.door_figures import DoorFigures, UsageBasis
+from analytics.models.due_task import PRESSING, DueState, DueTask, GovernedBy
+from analytics.models.life_evidence import LifeEvidence
+from analytics.models.part_outlook import DemandMethod, PartOutlook
+from analytics.models.suspect_reading import Cause, Settlement, SuspectReading
+
+__all__ = [
+    "PRESSING",
+    "Cause",
+    "ComponentLife",
+    "Computation",
+    "DemandMethod",
+    "DoorFailure",
+    "DoorFigures",
+    "DueState",
+    "DueTask",
+    "Evidence",
+    "GovernedBy",
+    "LifeEvidence",
+    "PartOutlook",
+    "Settlement",
+    "SuspectReading",
+    "UsageBasis",
+]

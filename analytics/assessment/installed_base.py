@@ -1,0 +1,99 @@
+"""Which part each position in use will be served with, and how old what sits there is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analytics.datasets.catalogue import Parts
+from analytics.datasets.columns import Flags, Floats, Ints
+from analytics.datasets.fitments import End
+from analytics.datasets.fleet import Fleet, PartsRecord
+from analytics.kernel.usage import Usage
+
+NO_PART = -1
+_PREFERENCE_DAYS = 365.0
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Positions in use: depot row, part row (-1 = none fits), component, age, usage.
+
+    `age_cycles` is nan where the age is unknown; then `ceiling_cycles` is the most it can have
+    been when the record began and `since_cycles` what it has run since.
+    """
+
+    depot: Ints
+    part: Ints
+    component_id: Ints
+    age_cycles: Floats
+    ceiling_cycles: Floats
+    since_cycles: Floats
+    cycles_per_day: Floats
+
+
+def positions_in_use(fleet: Fleet, record: PartsRecord, usage: Usage, end: Floats) -> Positions:
+    """Parts fitted now on doors in service at a depot."""
+    fitted, doors = fleet.fitments, fleet.doors
+    chosen = np.flatnonzero(
+        (fitted.end == End.FITTED) & doors.in_service[fitted.door] & (doors.depot[fitted.door] >= 0)
+    )
+    door = fitted.door[chosen]
+    cycles_now = np.where(np.isnan(usage.cycles_now), end, usage.cycles_now)[door]
+    opening = doors.opening_cycles[door]
+    return Positions(
+        depot=doors.depot[door],
+        part=_serving_parts(fleet, record, chosen),
+        component_id=fitted.component_id[chosen],
+        age_cycles=np.maximum(cycles_now - fitted.fitted_at_cycles[chosen], 0.0),
+        ceiling_cycles=opening,
+        since_cycles=np.maximum(cycles_now - opening, 0.0),
+        cycles_per_day=usage.cycles_per_day[door],
+    )
+
+
+def _serving_parts(fleet: Fleet, record: PartsRecord, chosen: Ints) -> Ints:
+    """What will replace each fitted part: its newest successor, or what the depot uses there."""
+    fitted, doors, parts = fleet.fitments, fleet.doors, record.parts
+    door = fitted.door[chosen]
+    now = parts.index_of(fitted.part_id[chosen])
+    keys = np.stack((now, fitted.component_id[chosen], doors.depot[door], doors.model[door]))
+    kinds, which = np.unique(keys, axis=1, return_inverse=True)
+    preference = _use_by_depot(record, len(doors.depots), doors.day)
+    served = [
+        _successor(parts, part, doors.model_codes[model])
+        if part >= 0
+        else _usual_part(parts, component, doors.model_codes[model], preference[depot])
+        for part, component, depot, model in kinds.T.tolist()
+    ]
+    return np.array(served, dtype=np.int64)[which.ravel()]
+
+
+def _successor(parts: Parts, part: int, model: str) -> int:
+    newest = int(parts.newest[part])
+    return newest if _fits(parts, newest, model) else part
+
+
+def _usual_part(parts: Parts, component: int, model: str, use: Floats) -> int:
+    """Of the parts that fit and are not superseded, the one used most at the depot."""
+    fitting = [
+        k
+        for k in np.flatnonzero(parts.component_id == component).tolist()
+        if parts.newest[k] == k and _fits(parts, k, model)
+    ]
+    return max(fitting, key=lambda k: (use[k], -k)) if fitting else NO_PART
+
+
+def _fits(parts: Parts, part: int, model: str) -> bool:
+    return not parts.fits[part] or model in parts.fits[part]
+
+
+def _use_by_depot(record: PartsRecord, depots: int, day: Floats) -> Floats:
+    """Pieces used within the last year by depot and part; a trace of the whole fleet's use."""
+    used, part = record.used, record.parts.index_of(record.used.part_id)
+    latest = day.max(initial=0.0)
+    recent: Flags = (used.day >= latest - _PREFERENCE_DAYS) & (used.depot >= 0) & (part >= 0)
+    found = np.zeros((depots, len(record.parts.ids)))
+    np.add.at(found, (used.depot[recent], part[recent]), used.quantity[recent])
+    return found + 1e-6 * found.sum(axis=0)

@@ -1,0 +1,108 @@
+"""Some doors out of a fleet, and the weekday weights that they teach."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analytics.datasets.columns import Floats, Ints
+from analytics.datasets.doors import DoorRows
+from analytics.datasets.fleet import Fleet
+from analytics.kernel.class_priors import ClassPriors
+from analytics.kernel.effective_days import WORKING_WEEK, Calendar, estimate_weekday_weights
+from analytics.kernel.exposure import (
+    CounterSegments,
+    Doors,
+    Increments,
+    Readings,
+    accepted_series,
+    increments,
+)
+from analytics.kernel.plausibility import judge
+from analytics.kernel.rate_filter import Rate
+
+# More doors than this would cost time and teach nothing new about weekdays.
+MOST_DOORS_TO_LEARN_ON = 2_000
+
+
+def weekday_class(doors: DoorRows) -> Ints:
+    """Row of the weekday weights: the route's, or the last where no route is known."""
+    return np.where(doors.route >= 0, doors.route, len(doors.route_kinds))
+
+
+def learn_weekdays(fleet: Fleet, classes: ClassPriors) -> Floats:
+    """Weekday weights by route kind and, last, of the fleet, from some doors' accepted readings."""
+    doors, kinds = fleet.doors, len(fleet.doors.route_kinds)
+    step = max(1, -(-len(doors) // MOST_DOORS_TO_LEARN_ON))
+    chosen = np.arange(0, len(doors), step)
+    some = Calendar(
+        WORKING_WEEK[None, :], np.zeros(len(chosen), np.int64), doors.lay_ups.of_doors(chosen)
+    )
+    prior = classes.for_doors(doors.route[chosen], doors.depot[chosen]).rate
+    steps = _accepted_steps(fleet, chosen, some, prior)
+    ran = _without_lay_up(some, steps)
+    # Each door's cycles are set against what is usual for doors like it, so that busy ones do
+    # not drown the others.
+    usual = np.exp(prior.log_rate[steps.door])
+    columns = (steps.start_day[ran], steps.end_day[ran], (steps.cycles / usual)[ran])
+    every = estimate_weekday_weights(np.zeros(int(ran.sum()), np.int64), *columns, classes=1)
+    return estimate_weekday_weights(
+        weekday_class(doors)[chosen][steps.door][ran],
+        *columns,
+        classes=kinds + 1,
+        default=every[0],
+    )
+
+
+def _accepted_steps(fleet: Fleet, chosen: Ints, calendar: Calendar, prior: Rate) -> Increments:
+    few = _doors_of(fleet.kernel_doors, chosen)
+    readings = readings_of(fleet.readings.kernel, chosen)
+    counters = _counters_of(fleet.counters, chosen, len(fleet.doors))
+    judgement = judge(few, counters, readings, calendar, prior)
+    return increments(accepted_series(few, readings, judgement))
+
+
+def _without_lay_up(calendar: Calendar, steps: Increments) -> np.ndarray:
+    """Which steps hold no day out of use: only these tell what a weekday is worth."""
+    whole = calendar.without_lay_ups(steps.door, steps.end_day)
+    whole = whole - calendar.without_lay_ups(steps.door, steps.start_day)
+    worked = calendar.elapsed(steps.door, steps.end_day)
+    worked = worked - calendar.elapsed(steps.door, steps.start_day)
+    return worked > whole - 1e-9
+
+
+def rows_of(offsets: Ints, chosen: Ints) -> Ints:
+    """Rows that belong to the chosen doors, door after door."""
+    counts = np.diff(offsets)[chosen]
+    begins = np.concatenate(([0], np.cumsum(counts)))
+    return np.arange(begins[-1]) + np.repeat(offsets[chosen] - begins[:-1], counts)
+
+
+def readings_of(readings: Readings, chosen: Ints) -> Readings:
+    """The readings of the chosen doors."""
+    rows = rows_of(readings.offsets, chosen)
+    offsets = np.concatenate(([0], np.cumsum(np.diff(readings.offsets)[chosen])))
+    return Readings(offsets, readings.day[rows], readings.value[rows], readings.ruling[rows])
+
+
+def _doors_of(doors: Doors, chosen: Ints) -> Doors:
+    return Doors(
+        doors.opening_cycles[chosen],
+        doors.record_from_day[chosen],
+        doors.modulus[chosen],
+        doors.counts_per_cycle[chosen],
+    )
+
+
+def _counters_of(counters: CounterSegments, chosen: Ints, doors: int) -> CounterSegments:
+    place = np.full(doors, -1)
+    place[chosen] = np.arange(len(chosen))
+    rows = np.flatnonzero(place[counters.door] >= 0)
+    return CounterSegments(
+        place[counters.door[rows]],
+        counters.first_value[rows],
+        counters.last_value[rows],
+        counters.modulus[rows],
+        counters.counts_per_cycle[rows],
+        counters.fitted_day[rows],
+        counters.removed_day[rows],
+    )

@@ -1,0 +1,163 @@
+"""What to order: demand against stock, lead time and the service level wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import gamma
+
+from analytics.assessment.demand import Demand
+from analytics.datasets.columns import Floats
+from analytics.datasets.doors import DoorRows
+from analytics.datasets.fleet import PartsRecord
+from analytics.kernel.count_distribution import match_counts
+from analytics.kernel.stock import LeadTime, stock_levels, suggest_order
+
+# Common practice, no source: what is assumed where the catalogue or the depot says nothing.
+DEFAULT_LEAD_DAYS = 14.0
+DEFAULT_LEAD_VARIATION = 0.35
+DEFAULT_SERVICE_LEVEL = 0.95
+REVIEW_DAYS = 7.0
+QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
+_LEAD_STEPS = 25
+_RUN_OUT_WITHIN_DAYS = 730.0
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """Demand over the horizon, stock and the order suggested, for one part at one depot."""
+
+    demand: Demand
+    mean: float
+    variance: float
+    quantiles: tuple[int, ...]
+    on_hand: int | None
+    on_order: int | None
+    service_level: float
+    reorder_point: int
+    order_up_to: int
+    fill_rate: float | None
+    suggested_order: int | None
+    run_out_day: float | None
+    basis: dict[str, float | str | None]
+
+
+@dataclass(frozen=True)
+class _Spread:
+    """Demand over the horizon."""
+
+    mean: float
+    variance: float
+    quantiles: tuple[int, ...]
+    horizon_days: float
+
+
+def assess_outlooks(
+    doors: DoorRows, record: PartsRecord, demands: list[Demand], horizon_days: float
+) -> list[Outlook]:
+    """The outlook of every part at every depot over the horizon."""
+    horizon = np.array([horizon_days])
+    moments = [demand.over_days(horizon) for demand in demands]
+    mean = np.array([each[0][0] for each in moments])
+    variance = np.array([each[1][0] for each in moments])
+    counts = match_counts(mean[:, None], variance[:, None]).quantile(QUANTILES)
+    leads = [lead_time_of(record, part) for part in range(len(record.parts.ids))]
+    return [
+        _outlook(
+            doors,
+            record,
+            demand,
+            leads[demand.part],
+            _Spread(
+                float(mean[k]),
+                float(variance[k]),
+                tuple(int(each) for each in counts[k]),
+                horizon_days,
+            ),
+        )
+        for k, demand in enumerate(demands)
+    ]
+
+
+def lead_time_of(record: PartsRecord, part: int) -> LeadTime:
+    """Equally likely lead times with the mean and spread of the catalogue, or those assumed."""
+    quoted = record.parts.lead_time_days[part]
+    mean = DEFAULT_LEAD_DAYS if np.isnan(quoted) else float(quoted)
+    noted = record.parts.lead_time_sd_days[part]
+    spread = mean * DEFAULT_LEAD_VARIATION if np.isnan(noted) else float(noted)
+    if mean <= 0 or spread < 1e-6 * mean:
+        return LeadTime(np.array([mean]), np.array([1.0]), 0)
+    steps = (np.arange(_LEAD_STEPS) + 0.5) / _LEAD_STEPS
+    days = gamma.ppf(steps, (mean / spread) ** 2, scale=spread**2 / mean)
+    return LeadTime(days, np.full(_LEAD_STEPS, 1 / _LEAD_STEPS), 0)
+
+
+def _outlook(
+    doors: DoorRows,
+    record: PartsRecord,
+    demand: Demand,
+    lead: LeadTime,
+    spread: _Spread,
+) -> Outlook:
+    place, shelves = (demand.depot, demand.part), record.shelves
+    wanted = shelves.service_level[place]
+    service = DEFAULT_SERVICE_LEVEL if np.isnan(wanted) else float(wanted)
+    levels = stock_levels(demand.over_days, lead, REVIEW_DAYS, service)
+    on_hand, on_order = _whole(shelves.on_hand[place]), _whole(shelves.on_order[place])
+    order, pack = None, int(record.parts.pack_size[demand.part])
+    if on_hand is not None:
+        position = on_hand + (on_order or 0)
+        order = int(suggest_order(position, levels.reorder_point, levels.order_up_to, pack))
+    today = float(doors.depots.day[demand.depot])
+    expected = shelves.expected_day[place]
+    arrives = today + lead.mean_days if np.isnan(expected) else float(expected)
+    per_day = spread.mean / spread.horizon_days
+    run_out = _run_out_day(today, per_day, on_hand, on_order or 0, arrives)
+    basis = {
+        **demand.basis,
+        "lead_days": lead.mean_days,
+        "lead_sd_days": _spread(lead),
+        "lead_is_assumed": float(np.isnan(record.parts.lead_time_days[demand.part])),
+        "service_is_assumed": float(np.isnan(wanted)),
+        "review_days": REVIEW_DAYS,
+        "lead_mean": levels.lead_mean,
+        "protected_mean": levels.protected_mean,
+        "pack": float(pack),
+    }
+    return Outlook(
+        demand=demand,
+        mean=spread.mean,
+        variance=spread.variance,
+        quantiles=spread.quantiles,
+        on_hand=on_hand,
+        on_order=on_order,
+        service_level=service,
+        reorder_point=levels.reorder_point,
+        order_up_to=levels.order_up_to,
+        fill_rate=levels.fill_rate,
+        suggested_order=order,
+        run_out_day=run_out,
+        basis=basis,
+    )
+
+
+def _run_out_day(
+    today: float, per_day: float, on_hand: int | None, on_order: int, arrives: float
+) -> float | None:
+    """The day on which expected demand has used up the shelf, what is on order included in time."""
+    if on_hand is None or per_day <= 0:
+        return None
+    first = today + max(on_hand, 0) / per_day
+    if on_order and arrives <= first:
+        first = today + (max(on_hand, 0) + on_order) / per_day
+    return first if first - today <= _RUN_OUT_WITHIN_DAYS else None
+
+
+def _spread(lead: LeadTime) -> float:
+    away: Floats = lead.days - lead.mean_days
+    return float(np.sqrt(lead.probability @ away**2))
+
+
+def _whole(value: float) -> int | None:
+    return None if np.isnan(value) else int(value)

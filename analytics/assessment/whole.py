@@ -1,0 +1,55 @@
+"""Everything that is computed of a fleet, in the order in which one thing needs another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analytics.assessment.demand import assess_demand
+from analytics.assessment.due import DueFound, assess_due
+from analytics.assessment.exposure import Exposure, assess_exposure
+from analytics.assessment.installed_base import positions_in_use
+from analytics.assessment.lives import ComponentLifeFound, assess_components, assess_lives
+from analytics.assessment.outlook import Outlook, assess_outlooks
+from analytics.assessment.usage import UsageFound
+from analytics.datasets.fleet import Fleet, PartsRecord
+
+HORIZON_DAYS = 90
+
+
+@dataclass(frozen=True)
+class DoorsFound:
+    """What is computed door by door."""
+
+    fleet: Fleet
+    usage: UsageFound
+    exposure: Exposure
+    due: DueFound
+
+
+def assess_doors(fleet: Fleet, usage: UsageFound) -> DoorsFound:
+    """Exposure and due dates of the doors whose usage is known."""
+    exposure = assess_exposure(fleet, usage.series)
+    return DoorsFound(fleet, usage, exposure, assess_due(fleet, usage, exposure))
+
+
+def assess_parts(
+    fleet: Fleet,
+    record: PartsRecord,
+    usage: UsageFound,
+    exposure: Exposure,
+    *,
+    lives: tuple[ComponentLifeFound, ...],
+    horizon_days: float,
+) -> list[Outlook]:
+    """The outlook of every part at every depot."""
+    positions = positions_in_use(fleet, record, usage.usage, exposure.end_cycles)
+    demands = assess_demand(fleet, record, positions, lives)
+    return assess_outlooks(fleet.doors, record, demands, horizon_days)
+
+
+def lives_of(
+    fleet: Fleet, usage: UsageFound, exposure: Exposure, confidence: float = 0.9
+) -> tuple[ComponentLifeFound, ...]:
+    """The life of every component on record."""
+    rows = assess_lives(fleet, usage.series, exposure)
+    return assess_components(fleet, rows, confidence)

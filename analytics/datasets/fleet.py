@@ -1,0 +1,82 @@
+"""Everything the figures of some doors rest on, fetched in a constant number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from analytics.datasets.catalogue import (
+    Components,
+    Parts,
+    Tasks,
+    fetch_components,
+    fetch_parts,
+    fetch_tasks,
+)
+from analytics.datasets.clock import AsOf
+from analytics.datasets.counters import fetch_counters
+from analytics.datasets.doors import DoorRows, fetch_doors
+from analytics.datasets.fitments import FitmentRows, fetch_fitments
+from analytics.datasets.readings import ReadingRows, fetch_readings
+from analytics.datasets.stock import Shelves, fetch_shelves
+from analytics.datasets.work import (
+    FaultRows,
+    PartUseRows,
+    TaskDoneRows,
+    fetch_faults,
+    fetch_parts_used,
+    fetch_tasks_done,
+)
+from analytics.kernel.exposure import CounterSegments, Doors
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """The record of some doors, or of all, as it was known at a moment."""
+
+    doors: DoorRows
+    counters: CounterSegments
+    readings: ReadingRows
+    faults: FaultRows
+    tasks_done: TaskDoneRows
+    fitments: FitmentRows
+    tasks: Tasks
+    components: Components
+
+    @property
+    def kernel_doors(self) -> Doors:
+        """The doors as the kernel takes them."""
+        rows = self.doors
+        return Doors(rows.opening_cycles, rows.record_from_day, rows.modulus, rows.counts_per_cycle)
+
+
+@dataclass(frozen=True)
+class PartsRecord:
+    """Parts, their use and what lies on the shelves."""
+
+    parts: Parts
+    used: PartUseRows
+    shelves: Shelves
+
+
+def fetch_fleet(as_of: AsOf, only: Collection[int] | None = None) -> Fleet:
+    """The record of all doors, or of the named ones, as it was known at `as_of`."""
+    # Doors first: their revision must not be newer than what is read after them.
+    doors = fetch_doors(as_of, only)
+    return Fleet(
+        doors=doors,
+        counters=fetch_counters(doors),
+        readings=fetch_readings(doors),
+        faults=fetch_faults(doors),
+        tasks_done=fetch_tasks_done(doors),
+        fitments=fetch_fitments(doors),
+        tasks=fetch_tasks(),
+        components=fetch_components(),
+    )
+
+
+def fetch_parts_record(doors: DoorRows) -> PartsRecord:
+    """Parts with their use on the doors and the stock; runs four queries."""
+    parts = fetch_parts()
+    used = fetch_parts_used(doors)
+    return PartsRecord(parts, used, fetch_shelves(doors, parts, used))

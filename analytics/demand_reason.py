@@ -1,0 +1,59 @@
+"""Why so many of a part will be needed, in one sentence or two."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from django.utils.translation import gettext as _
+
+from analytics.models import DemandMethod
+
+Basis = Mapping[str, float | str | None]
+
+
+def demand_reason(
+    *, method: str, basis: Basis, on_hand: int | None, suggested_order: int | None
+) -> str:
+    """What the forecast rests on, and what the order does."""
+    return f"{_METHODS[method](basis)} {_order(on_hand, suggested_order)}"
+
+
+def _from_base(basis: Basis) -> str:
+    return _(
+        "%(positions)d fitted, %(unknown)d of unknown age, at %(rate).0f cycles a day; life from "
+        "%(failures)d failures (shape %(shape).2f, scale %(scale).0f cycles); not yet checked "
+        "against past weeks."
+    ) % {
+        "positions": basis["positions"],
+        "unknown": basis["unknown_ages"],
+        "rate": basis["cycles_per_day"],
+        "failures": basis["failures"],
+        "shape": basis["shape"],
+        "scale": basis["scale_cycles"],
+    }
+
+
+def _from_history(basis: Basis) -> str:
+    return _("%(used)d used in the last %(weeks)d weeks; no life is known well enough.") % {
+        "used": basis["used"],
+        "weeks": basis["weeks"],
+    }
+
+
+def _from_nothing(basis: Basis) -> str:
+    return _("None used in the last %(weeks)d weeks.") % {"weeks": basis["weeks"]}
+
+
+def _order(on_hand: int | None, suggested_order: int | None) -> str:
+    if on_hand is None:
+        return _("Never counted here, so no order can be suggested: count the shelf first.")
+    if suggested_order:
+        return _("The stock is at or below the reorder point.")
+    return _("The stock is above the reorder point.")
+
+
+_METHODS = {
+    DemandMethod.BASE.value: _from_base,
+    DemandMethod.HISTORY.value: _from_history,
+    DemandMethod.NONE.value: _from_nothing,
+}

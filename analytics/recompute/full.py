@@ -1,0 +1,119 @@
+"""The whole fleet anew: compute, write a new generation, switch, tidy up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from time import perf_counter
+
+import numpy as np
+from django.db import transaction
+
+from analytics.assessment.usage import assess_fleet_usage
+from analytics.assessment.whole import (
+    HORIZON_DAYS,
+    DoorsFound,
+    assess_doors,
+    assess_parts,
+    lives_of,
+)
+from analytics.datasets import AsOf, fetch_fleet, fetch_parts_record
+from analytics.datasets.clock import latest_moment
+from analytics.models import (
+    ComponentLife,
+    Computation,
+    DoorFigures,
+    DueTask,
+    PartOutlook,
+    SuspectReading,
+)
+from analytics.recompute import fleet_rows, rows
+from analytics.recompute.statuses import update_statuses
+from analytics.recompute.store import delete_generations, insert_columns
+
+DERIVED = (DueTask, SuspectReading, DoorFigures, ComponentLife, PartOutlook)
+# A run that has not finished after so long was killed; its rows are swept away by the next.
+LOST_AFTER = timedelta(hours=6)
+
+Progress = Callable[[str, int], None]
+
+
+def silent(step: str, percent: int) -> None:
+    """Report progress to nobody."""
+
+
+def recompute_fleet(
+    *, as_of: AsOf, started_at: datetime, progress: Progress = silent
+) -> Computation:
+    """Rebuild every derived row and show the new ones; readers see the old ones until then."""
+    clock = perf_counter()
+    progress("reading the record", 0)
+    fleet = fetch_fleet(as_of)
+    progress("judging readings", 20)
+    usage = assess_fleet_usage(fleet)
+    progress("finding due dates", 40)
+    found = assess_doors(fleet, usage)
+    run = Computation.objects.create(
+        as_of=latest_moment(as_of),
+        as_of_on=None if isinstance(as_of, datetime) else as_of,
+        started_at=started_at,
+        doors=len(fleet.doors),
+        parameters=usage.parameters.to_json(),
+    )
+    progress("writing due dates", 50)
+    _write_doors(run, found)
+    progress("forecasting parts", 80)
+    _write_parts(run, found)
+    update_statuses(found, np.arange(len(fleet.doors)))
+    progress("tidying up", 90)
+    _switch(run, seconds=perf_counter() - clock)
+    _sweep(run)
+    progress("done", 100)
+    return run
+
+
+def _write_doors(run: Computation, found: DoorsFound) -> None:
+    every = np.arange(len(found.fleet.doors))
+    insert_columns(DoorFigures, rows.door_columns(run.pk, found, every))
+    insert_columns(DueTask, rows.due_columns(run.pk, found, np.arange(len(found.due.door))))
+    insert_columns(
+        SuspectReading, rows.suspect_columns(run.pk, found, rows.suspects_among(found, every))
+    )
+
+
+def _write_parts(run: Computation, found: DoorsFound) -> None:
+    fleet = found.fleet
+    record = fetch_parts_record(fleet.doors)
+    lives = lives_of(fleet, found.usage, found.exposure)
+    outlooks = assess_parts(
+        fleet, record, found.usage, found.exposure, lives=lives, horizon_days=HORIZON_DAYS
+    )
+    insert_columns(ComponentLife, fleet_rows.life_columns(run.pk, lives))
+    insert_columns(
+        PartOutlook,
+        fleet_rows.outlook_columns(run.pk, fleet, record, outlooks, HORIZON_DAYS),
+    )
+
+
+@transaction.atomic
+def _switch(run: Computation, *, seconds: float) -> None:
+    """Show this run's rows, unless a run that started later has been shown meanwhile."""
+    run.seconds = seconds
+    run.finished_at = run.started_at + timedelta(seconds=seconds)
+    shown = Computation.objects.select_for_update().current().first()
+    run.is_current = shown is None or shown.started_at <= run.started_at
+    if shown is not None and run.is_current:
+        Computation.objects.filter(pk=shown.pk).update(is_current=False)
+    run.save(update_fields=["seconds", "finished_at", "is_current"])
+
+
+def _sweep(run: Computation) -> None:
+    """Delete the rows of runs that are no longer shown, and of those that died half-way."""
+    lost = Computation.objects.filter(
+        finished_at__isnull=True, started_at__lt=run.started_at - LOST_AFTER
+    )
+    old = Computation.objects.superseded() | lost
+    old_ids = list(old.order_by().values_list("pk", flat=True))
+    if old_ids:
+        delete_generations(DERIVED, old_ids)
+        Computation.objects.filter(pk__in=old_ids).delete()

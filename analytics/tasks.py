@@ -1,0 +1,72 @@
+"""Asking for new figures: at once in this process, or through a queue where one is set up.
+
+The queue is never the truth: a door that was written to is stale by its revision, and whoever
+recomputes next picks it up. Losing a message costs time, not figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import structlog
+from celery import shared_task
+from django.conf import settings
+from django.utils import timezone
+
+from analytics.models import Computation
+from analytics.recompute import (
+    recompute_doors,
+    recompute_fleet,
+    recompute_stale,
+    stale_door_ids,
+)
+from fleetdoors.models import DoorUnit
+
+log = structlog.get_logger("analytics")
+
+# From this share of the fleet on, one full run costs less than the doors one by one.
+FULL_RUN_SHARE = 0.2
+FEWEST_FOR_FULL_RUN = 50
+
+
+def request_recompute(door_ids: Collection[int] | None) -> None:
+    """Ask for the figures of these doors, or of whatever is stale; never fails the write before.
+
+    Called once the transaction that wrote stands.
+    """
+    try:
+        if settings.REDIS_URL:
+            # Not tried again here: a person waits for the answer, and the doors stay stale.
+            bring_up_to_date.apply_async(
+                args=[None if door_ids is None else list(door_ids)], retry=False
+            )
+        else:
+            catch_up(door_ids)
+    except Exception:  # the write stands, whatever happens to its figures
+        log.exception("recompute_not_done", doors=None if door_ids is None else len(door_ids))
+
+
+@shared_task(name="analytics.bring_up_to_date")
+def bring_up_to_date(door_ids: list[int] | None = None) -> int:
+    """Recompute doors, or whatever is stale; doing it twice does no harm."""
+    return catch_up(door_ids)
+
+
+def catch_up(door_ids: Collection[int] | None) -> int:
+    """Recompute these doors, or all stale ones, or the fleet where that is less work."""
+    now = timezone.now()
+    if Computation.objects.current().exists():
+        doors = stale_door_ids(as_of=now) if door_ids is None else list(door_ids)
+        if not _worth_a_full_run(len(doors)):
+            return recompute_doors(doors, as_of=now)
+    run = recompute_fleet(as_of=now, started_at=now)
+    # What was written while the run read is stale in what it wrote.
+    recompute_stale(as_of=now)
+    return run.doors
+
+
+def _worth_a_full_run(doors: int) -> bool:
+    """Whether so many doors are a large share of the fleet; runs one query if they are many."""
+    if doors < FEWEST_FOR_FULL_RUN:
+        return False
+    return doors > FULL_RUN_SHARE * DoorUnit.objects.count()
