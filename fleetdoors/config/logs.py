@@ -13,13 +13,19 @@ STEPS = (
 )
 
 
+# Where it went wrong, never with what values: local names hold passwords and people's words.
+TRACES = structlog.processors.ExceptionRenderer(
+    structlog.tracebacks.ExceptionDictTransformer(show_locals=False, max_frames=20)
+)
+
+
 def as_json() -> logging.Formatter:
     """The formatter for our own lines and for those of Django and the libraries."""
     return structlog.stdlib.ProcessorFormatter(
         foreign_pre_chain=STEPS,
         processors=[
             structlog.stdlib.ProcessorFormatter.remove_processors_meta,
-            structlog.processors.dict_tracebacks,
+            TRACES,
             structlog.processors.JSONRenderer(ensure_ascii=False, default=str),
         ],
     )
