@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from fleetdoors.models import Caution, Component, ComponentKind
+from fleetdoors.models import Caution, Component, ComponentKind, SignalWord
 from inspections.codes import Complaint
 
 
@@ -80,6 +80,11 @@ def caution_codes(*, complaint: str, component: Component | None) -> tuple[str, 
     if component:
         codes += _BY_COMPONENT.get(component.code, _BY_KIND[component.kind])
     return tuple(dict.fromkeys((*codes, *_ALWAYS)))
+
+
+def gravest_first(cautions: Iterable[Caution]) -> list[Caution]:
+    """Cautions by their signal word, from danger to notice."""
+    return sorted(cautions, key=lambda each: (SignalWord.values.index(each.signal_word), each.pk))
 
 
 def cautions_in_order(codes: Iterable[str]) -> list[Caution]:

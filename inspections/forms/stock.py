@@ -15,7 +15,11 @@ MOST = 1_000_000
 class StockCountForm(forms.Form):
     """How much of one part lies on the shelf and is on order."""
 
-    part = forms.ModelChoiceField(Part.objects.order_by("name", "part_number"), label=_("Part"))
+    part = forms.ModelChoiceField(
+        Part.objects.order_by("name", "part_number"),
+        label=_("Part"),
+        empty_label=_("choose a part"),
+    )
     on_hand = forms.IntegerField(label=_("Counted, pieces"), min_value=0, max_value=MOST)
     on_order = forms.IntegerField(
         label=_("On order, pieces"), min_value=0, max_value=MOST, initial=0, required=False

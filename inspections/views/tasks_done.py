@@ -20,6 +20,7 @@ from inspections.services.tasks_done import (
     correct_task_done,
     record_task_done,
 )
+from inspections.symptoms import gravest_first
 from inspections.views.onward import onward
 from inspections.views.place import Place, at_door, at_row
 
@@ -41,7 +42,12 @@ def task_done_new(request: SignedInRequest, place: Place) -> HttpResponse:
             request, _("%(task)s recorded on door %(door)s.") % {"task": task, "door": place.door}
         )
         return redirect(onward(request, place.url))
-    context = {"form": form, "place": place, "task": task, "cautions": task.cautions.all()}
+    context = {
+        "form": form,
+        "place": place,
+        "task": task,
+        "cautions": gravest_first(task.cautions.all()),
+    }
     return render(request, "inspections/task_done_new.html", context)
 
 

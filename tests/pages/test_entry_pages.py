@@ -271,7 +271,11 @@ def test_another_value_for_the_same_moment_asks_before_it_corrects() -> None:
     old = make_reading(door=door, counter_value=5, read_at=minutes_ago(5))
     data = {"counter_value": "6", "read_at": typed(old.read_at)}
     asked = client.post(reverse("reading-new", args=[door.serial]), data)
-    assert "Is this a correction?" in page(asked)
+    question, ordinary = page(asked).split("Is this a correction?")[1].split("</form>")[:2]
+    assert 'name="is_correction"' in question
+    assert '<input type="hidden" name="counter_value" value="6">' in question
+    # The Enter key presses a form's first button: it must not be the one that corrects.
+    assert "is_correction" not in ordinary
     assert CounterReading.objects.get().counter_value == 5
     client.post(reverse("reading-new", args=[door.serial]), {**data, "is_correction": "on"})
     new = CounterReading.objects.in_force().get()
@@ -524,7 +528,8 @@ def test_a_task_is_chosen_then_saved_and_its_cautions_stand_beside_it() -> None:
     door, client = make_door(), signed_in()
     address = reverse("task-done-new", args=[door.serial])
     assert "?task=LUB" in page(client.get(address))
-    assert ">C3<" in page(client.get(address + "?task=LUB"))
+    text = page(client.get(address + "?task=LUB"))
+    assert text.index(">C3<") < text.index(">C7<") < text.index(">C10<")
     answer = client.post(
         address + "?task=LUB", {"done_at": typed(minutes_ago(5)), "done_by": "Kim"}
     )
