@@ -19,7 +19,7 @@ def demand_reason(
 
 
 def _from_base(basis: Basis) -> str:
-    return _(
+    sentence = _(
         "%(positions)d fitted, %(unknown)d of unknown age, at %(rate).0f cycles a day; life from "
         "%(failures)d failures (shape %(shape).2f, scale %(scale).0f cycles); not yet checked "
         "against past weeks."
@@ -31,6 +31,16 @@ def _from_base(basis: Basis) -> str:
         "shape": basis["shape"],
         "scale": basis["scale_cycles"],
     }
+    if basis["planned_at_cycles"]:
+        sentence += " " + _("Changed by plan at about %(cycles).0f cycles.") % {
+            "cycles": basis["planned_at_cycles"]
+        }
+    if basis["taken_along"]:
+        sentence += " " + _("%(count)d more in %(weeks)d weeks came off for another reason.") % {
+            "count": basis["taken_along"],
+            "weeks": basis["weeks"],
+        }
+    return sentence
 
 
 def _from_history(basis: Basis) -> str:

@@ -18,12 +18,13 @@ _PREFERENCE_DAYS = 365.0
 
 @dataclass(frozen=True)
 class Positions:
-    """Positions in use: depot row, part row (-1 = none fits), component, age, usage.
+    """Positions in use: door row, depot row, part row (-1 = none fits), component, age, usage.
 
     `age_cycles` is nan where the age is unknown; then `ceiling_cycles` is the most it can have
     been when the record began and `since_cycles` what it has run since.
     """
 
+    door: Ints
     depot: Ints
     part: Ints
     component_id: Ints
@@ -43,6 +44,7 @@ def positions_in_use(fleet: Fleet, record: PartsRecord, usage: Usage, end: Float
     cycles_now = np.where(np.isnan(usage.cycles_now), end, usage.cycles_now)[door]
     opening = doors.opening_cycles[door]
     return Positions(
+        door=door,
         depot=doors.depot[door],
         part=_serving_parts(fleet, record, chosen),
         component_id=fitted.component_id[chosen],

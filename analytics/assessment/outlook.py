@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import gamma
 
-from analytics.assessment.demand import Demand
+from analytics.assessment.demand_terms import Demand
 from analytics.datasets.columns import Floats
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import PartsRecord

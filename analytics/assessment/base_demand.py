@@ -1,0 +1,215 @@
+"""Demand of the parts fitted: what fails, what is changed at a planned age, what goes along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from analytics.assessment.demand_terms import (
+    DAYS_OF_WEEK,
+    Basis,
+    DemandOverDays,
+    MeanVariance,
+)
+from analytics.assessment.installed_base import NO_PART, Positions
+from analytics.assessment.lives import ComponentLifeFound
+from analytics.assessment.weekly_use import FlatUse, flat_use
+from analytics.datasets.columns import Flags, Floats, Ints
+from analytics.datasets.fitments import End
+from analytics.datasets.fleet import Fleet, PartsRecord
+from analytics.kernel.demand import bin_positions, bin_unknown_ages, forecast_base_demand
+from analytics.kernel.planned_demand import forecast_planned_demand
+from analytics.kernel.posterior import WeibullPosterior
+
+LONGEST_DAYS = 730.0
+# Wide enough for door, component and day to share one whole number.
+_MOST_COMPONENTS, _MOST_DAYS = 10_000, 100_000
+_KNOTS = np.array([0.0, 7.0, 21.0, 45.0, 90.0, 150.0, 240.0, 365.0, 540.0, LONGEST_DAYS])
+# A fleet changes a component by plan when it has done so often enough to be no accident
+# (rule of this program).
+PLANNED_ENOUGH = 10
+PLANNED_SHARE = 0.2
+
+
+@dataclass(frozen=True)
+class BaseForecast:
+    """Mean and variance of replacements at the knots, (groups, knots), and what goes along."""
+
+    mean: Floats
+    variance: Floats
+    planned_at_cycles: float | None
+    along: FlatUse
+
+    def over_days(self, group: int) -> DemandOverDays:
+        """Demand of one group as a function of days ahead."""
+        mean = PchipInterpolator(_KNOTS, self.mean[group])
+        variance = PchipInterpolator(_KNOTS, self.variance[group])
+        along = self.along.over_days(group)
+
+        def moments(days: Floats) -> MeanVariance:
+            within = np.minimum(np.asarray(days, dtype=float), LONGEST_DAYS)
+            more, spread = along(within)
+            return (
+                np.maximum(mean(within), 0.0) + more,
+                np.maximum(variance(within), 0.0) + spread,
+            )
+
+        return moments
+
+
+@dataclass(frozen=True)
+class _Served:
+    """One component's positions: rows `own`, and the group of every position, -1 = none.
+
+    `in_company` (fitments,): taken off sound beside one that failed.
+    """
+
+    component_id: int
+    own: Ints
+    group: Ints
+    groups: int
+    in_company: Flags
+
+
+def forecast_base(
+    fleet: Fleet,
+    record: PartsRecord,
+    positions: Positions,
+    posterior: WeibullPosterior,
+    *,
+    component_id: int,
+    group: Ints,
+    groups: int,
+    weeks: int,
+    in_company: Flags,
+) -> BaseForecast:
+    """Forecast one component for all groups of positions; `group` (positions,), -1 = none."""
+    own = np.flatnonzero((positions.component_id == component_id) & (group >= 0))
+    served = _Served(component_id, own, group, groups, in_company)
+    planned_at = planned_age(fleet, component_id, in_company)
+    known = _known_ages(positions, served, posterior, planned_at)
+    unknown = _unknown_ages(positions, served, posterior)
+    return BaseForecast(
+        known.mean + unknown.mean,
+        known.variance + unknown.variance,
+        planned_at,
+        _taken_along(fleet, record, positions, served, weeks),
+    )
+
+
+@dataclass(frozen=True)
+class _Moments:
+    """Mean and variance at the knots, (groups, knots)."""
+
+    mean: Floats
+    variance: Floats
+
+
+def _known_ages(
+    positions: Positions, served: _Served, posterior: WeibullPosterior, planned_at: float | None
+) -> _Moments:
+    """Replacements where the age of what sits there is known."""
+    rows = served.own[~np.isnan(positions.age_cycles[served.own])]
+    if not len(rows):
+        return _nothing(served)
+    age, rate = positions.age_cycles[rows], positions.cycles_per_day[rows]
+    cells = bin_positions(age, rate, served.group[rows], served.groups)
+    if planned_at is None:
+        base = forecast_base_demand(posterior.draws(), _KNOTS, cells)
+        return _Moments(base.mean, base.variance)
+    plan = forecast_planned_demand(posterior.draws(), _KNOTS, cells, planned_at)
+    return _Moments(plan.failures_mean + plan.planned_mean, plan.variance)
+
+
+def _unknown_ages(positions: Positions, served: _Served, posterior: WeibullPosterior) -> _Moments:
+    """Replacements where nobody knows how old what sits there is."""
+    rows = served.own[np.isnan(positions.age_cycles[served.own])]
+    if not len(rows):
+        return _nothing(served)
+    cells = bin_unknown_ages(
+        positions.ceiling_cycles[rows],
+        positions.since_cycles[rows],
+        positions.cycles_per_day[rows],
+        served.group[rows],
+        served.groups,
+    )
+    base = forecast_base_demand(posterior.draws(), _KNOTS, None, cells)
+    return _Moments(base.mean, base.variance)
+
+
+def _nothing(served: _Served) -> _Moments:
+    return _Moments(np.zeros((served.groups, len(_KNOTS))), np.zeros((served.groups, len(_KNOTS))))
+
+
+def planned_age(fleet: Fleet, component_id: int, in_company: Flags) -> float | None:
+    """The age at which this fleet changes a component that still works; None if it does not."""
+    parts = fleet.fitments
+    own = parts.component_id == component_id
+    by_plan = own & (parts.end == End.PREVENTIVE) & ~in_company
+    ended = by_plan | (own & (parts.end == End.FAILED))
+    age = (parts.removed_at_cycles - parts.fitted_at_cycles)[by_plan]
+    age = age[age > 0]
+    if len(age) < PLANNED_ENOUGH or by_plan.sum() < PLANNED_SHARE * ended.sum():
+        return None
+    return float(np.median(age))
+
+
+def with_failed_neighbour(fleet: Fleet) -> Flags:
+    """Parts taken off sound because their like on the same door failed that day, (fitments,).
+
+    A pair is changed together, so these say nothing about the age at which one is changed.
+    """
+    parts = fleet.fitments
+    dated = np.flatnonzero(~np.isnan(parts.removed_day))
+    position = parts.door[dated] * _MOST_COMPONENTS + parts.component_id[dated] % _MOST_COMPONENTS
+    key = position * _MOST_DAYS + parts.removed_day[dated].astype(np.int64)
+    failed = np.unique(key[parts.end[dated] == End.FAILED])
+    found = np.zeros(len(parts.door), dtype=bool)
+    found[dated] = np.isin(key, failed)
+    return found & (parts.end == End.PREVENTIVE)
+
+
+def _taken_along(
+    fleet: Fleet, record: PartsRecord, positions: Positions, served: _Served, weeks: int
+) -> FlatUse:
+    """Parts taken off for another reason: no age tells when, so their past use is carried on.
+
+    Each is counted where the same part of the same door belongs now.
+    """
+    parts, own = fleet.fitments, served.own
+    along = (parts.end == End.OTHER) | served.in_company
+    rows = np.flatnonzero(along & (parts.component_id == served.component_id))
+    newest = np.append(record.parts.newest, NO_PART)[record.parts.index_of(parts.part_id[rows])]
+    now = zip(positions.door[own].tolist(), positions.part[own].tolist(), strict=True)
+    place = dict(zip(now, served.group[own].tolist(), strict=True))
+    taken = zip(parts.door[rows].tolist(), newest.tolist(), strict=True)
+    group = np.array([place.get(each, -1) for each in taken], dtype=np.int64)
+    ago = (fleet.doors.day[parts.door[rows]] - parts.removed_day[rows]) / DAYS_OF_WEEK
+    return flat_use(
+        group,
+        np.nan_to_num(ago, nan=-1.0),
+        np.ones(len(rows)),
+        groups=served.groups,
+        weeks=weeks,
+    )
+
+
+def base_basis(
+    positions: Positions, chosen: Ints, life: ComponentLifeFound, posterior: WeibullPosterior
+) -> Basis:
+    """What a forecast of these positions rests on."""
+    age, rate = positions.age_cycles[chosen], positions.cycles_per_day[chosen]
+    known = ~np.isnan(age)
+    summary = posterior.summary()
+    return {
+        "positions": float(len(chosen)),
+        "unknown_ages": float((~known).sum()),
+        "cycles_per_day": float(rate.mean()),
+        "age_cycles": float(age[known].mean()) if known.any() else None,
+        "shape": summary.shape_median,
+        "scale_cycles": summary.scale_median_cycles,
+        "failures": life.lives.failures,
+        "evidence": posterior.evidence,
+    }
