@@ -83,15 +83,16 @@ class MountingAdmin(RegistryAdmin):
     search_fields = ("door__serial", "truck__fleet_number")
     autocomplete_fields = ("door", "truck")
 
-    def get_fields(self, request: HttpRequest, obj: Model | None = None) -> list[str]:
-        begun = ["door", "truck", "mounted_on"]
-        return [*begun, "removed_on"] if obj else begun
+    def get_fields(self, request: HttpRequest, obj: Model | None = None) -> tuple[str, ...]:
+        begun = ("door", "truck", "mounted_on")
+        return (*begun, "removed_on") if obj else begun
 
     def get_readonly_fields(self, request: HttpRequest, obj: Model | None = None) -> list[str]:
         return ["door", "truck", "mounted_on"] if obj else []
 
-    def has_change_permission(self, request: HttpRequest, obj: Mounting | None = None) -> bool:
-        return is_administrator(request) and (obj is None or obj.removed_on is None)
+    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        has_ended = isinstance(obj, Mounting) and obj.removed_on is not None
+        return is_administrator(request) and not has_ended
 
     def save_model(
         self, request: HttpRequest, obj: Mounting, form: forms.ModelForm, change: bool

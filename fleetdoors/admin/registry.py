@@ -7,7 +7,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import admin
-from django.db.models import Model
+from django.db.models import Model, QuerySet
 from django.forms import ModelForm
 from django.http import HttpRequest
 
@@ -42,7 +42,7 @@ class RegistryAdmin(admin.ModelAdmin):
         return False
 
     def construct_change_message(
-        self, request: HttpRequest, form: ModelForm, formsets: Any, add: bool = False
+        self, request: HttpRequest, form: Any, formsets: Any, add: bool = False
     ) -> Any:
         usual = super().construct_change_message(request, form, formsets, add)
         if add or not form.changed_data:
@@ -93,7 +93,7 @@ def _new(form: ModelForm, name: str) -> str:
     value = form.cleaned_data.get(name)
     if isinstance(value, Model):
         return str(value.pk)
-    return _words(list(value) if hasattr(value, "values_list") else value)
+    return _words(list(value) if isinstance(value, QuerySet) else value)
 
 
 def _words(value: object) -> str:

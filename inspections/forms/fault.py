@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -66,12 +66,12 @@ class FaultForm(forms.Form):
         super().__init__(data, initial=dict(initial))
         self.components = {component.code: component for component in components}
         complaint = self["complaint"].value() or ""
-        self.fields["component"].choices = _component_choices(self.components, complaint)
-        self.fields["mode"].choices = [NOT_SAID, *MODE_CHOICES]
+        component = cast("forms.ChoiceField", self.fields["component"])
+        component.choices = _component_choices(self.components, complaint)
+        mode = cast("forms.ChoiceField", self.fields["mode"])
+        mode.choices = [NOT_SAID, *MODE_CHOICES]
         # Every mode is understood, but only those of the component are offered.
-        self.fields["mode"].widget.choices = mode_choices(
-            self["component"].value() or "", self.components
-        )
+        mode.widget.choices = mode_choices(self["component"].value() or "", self.components)
 
     def clean_component(self) -> Component | None:
         """The component itself; one may be left out where nobody knows yet."""
@@ -169,16 +169,23 @@ class BasePartRows(forms.BaseFormSet):
 
     def add_fields(self, form: forms.Form, index: int | None) -> None:
         super().add_fields(form, index)
-        form.parts = self.parts
-        form.fields["part"].choices = self.choices
+        cast("PartRowForm", form).parts = self.parts
+        cast("forms.ChoiceField", form.fields["part"]).choices = self.choices
 
     def uses(self) -> list[PartUse]:
         """The rows that name a part, as the service takes them."""
         return [use for row in self.forms if (use := row.use())]
 
 
-PartRows = forms.formset_factory(
-    PartRowForm, formset=BasePartRows, extra=PART_ROWS, max_num=PART_ROWS, absolute_max=PART_ROWS
+PartRows = cast(
+    "type[BasePartRows]",
+    forms.formset_factory(
+        PartRowForm,
+        formset=BasePartRows,
+        extra=PART_ROWS,
+        max_num=PART_ROWS,
+        absolute_max=PART_ROWS,
+    ),
 )
 
 

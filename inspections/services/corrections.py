@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TypeVar
 
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import User
 from fleetdoors.models.record import Record
+from inspections.models import CounterReading, Fault, TaskDone
+
+DoorRecord = TypeVar("DoorRecord", CounterReading, Fault, TaskDone)
 
 
 class CorrectionRefusedError(ValueError):
@@ -40,11 +44,11 @@ def sign(
     record.reason = reason.strip()[:200]
 
 
-def history_of(record: Record) -> list[Record]:
+def history_of(record: DoorRecord) -> list[DoorRecord]:
     """The row and those it took the place of or gave way to, the newest first; queries once."""
     changed = (
         type(record)
-        ._default_manager.filter(door_id=record.door_id)  # type: ignore[attr-defined]
+        ._default_manager.filter(door_id=record.door_id)
         .exclude(superseded_at__isnull=True, corrects__isnull=True)
         .select_related("entered_by")
     )
@@ -54,7 +58,8 @@ def history_of(record: Record) -> list[Record]:
     newest = record.pk
     while newest in follower:
         newest = follower[newest]
-    chain, at = [], newest
+    chain: list[DoorRecord] = []
+    at: int | None = newest
     while at:
         chain.append(rows[at])
         at = rows[at].corrects_id

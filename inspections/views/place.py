@@ -13,10 +13,10 @@ from django.utils import timezone
 
 from fleetdoors.access import SignedInRequest
 from fleetdoors.models import Depot, DoorUnit, Mounting, Truck
-from fleetdoors.models.record import Record
 from fleetdoors.services.counter_exchange import counter_on, digits_of
 from fleetdoors.services.whereabouts import zone_of
 from fleetdoors.views.addresses import door_address
+from inspections.services.corrections import DoorRecord
 
 View = Callable[..., HttpResponse]
 
@@ -64,7 +64,7 @@ def at_door(view: View) -> View:
     return opened
 
 
-def at_row(model: type[Record]) -> Callable[[View], View]:
+def at_row(model: type[DoorRecord]) -> Callable[[View], View]:
     """Find a row of a door's record among those the person may see, and set its door's clock."""
 
     def decorate(view: View) -> View:
