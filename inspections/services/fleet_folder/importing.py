@@ -11,6 +11,7 @@ import structlog
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.folder_plan import FolderPlan, FolderPlanner
@@ -49,7 +50,8 @@ def check_fleet(
 ) -> Report:
     """Say what an import would do, and every problem; write nothing."""
     problems = Problems()
-    plan = _planned(path, now, limits, problems, progress)
+    with paused_collector():
+        plan = _planned(path, now, limits, problems, progress)
     return Report(tuple(plan.counts) if plan else (), problems)
 
 
@@ -75,10 +77,12 @@ def import_fleet(
 
 def _import_once(path: Path, now: datetime, limits: Limits, progress: Progress) -> Report:
     problems = Problems()
-    plan = _planned(path, now, limits, problems, progress)
+    with paused_collector():
+        plan = _planned(path, now, limits, problems, progress)
     report = Report(tuple(plan.counts) if plan else (), problems)
     if plan is not None and not report.refused and not report.changes_nothing:
-        _write(plan, now, progress)
+        with paused_collector():
+            _write(plan, now, progress)
         log.info("fleet folder imported", source=path.name, doors=len(plan.door_numbers))
     return report
 

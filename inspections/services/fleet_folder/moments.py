@@ -170,12 +170,12 @@ def iso_texts(micros: Ints) -> list[str]:
     return texts.tolist()
 
 
-def database_texts(micros: Ints) -> list[str]:
-    """Moments as the databases' own text: a blank between day and time, always UTC."""
+def database_texts(micros: Ints, zone: str) -> list[str]:
+    """Moments in UTC as the databases' own text: a blank between day and time, then the zone."""
     moments: Moments = micros.view("datetime64[us]")
     texts = np.datetime_as_string(moments, unit="s").astype("U26")
     finest = np.flatnonzero(micros % SECOND)
     texts[finest] = np.datetime_as_string(moments[finest], unit="us")
     letters = texts.view(np.uint32).reshape(len(texts), 26)
     letters[:, 10] = ord(" ")
-    return texts.tolist()
+    return [text + zone for text in texts.tolist()] if zone else texts.tolist()

@@ -24,6 +24,7 @@ from inspections.services.fleet_folder.readings import (
     Readings,
     Word,
 )
+from inspections.services.fleet_folder.rows_insert import insert_rows, zone_suffix
 
 BATCH = 50_000
 TABLE = CounterReading._meta.db_table
@@ -36,8 +37,9 @@ COLUMNS = (
     "ruling",
     "status",
     "entered_at",
+    "reason",
 )
-NewRow = tuple[int, str, int, str, str, str, str, str]
+NewRow = tuple[int, str, int, str, str, str, str, str, str]
 
 
 def write_readings(plan: ReadingPlan, door_pks: Ints, now: datetime, progress: Progress) -> None:
@@ -45,7 +47,7 @@ def write_readings(plan: ReadingPlan, door_pks: Ints, now: datetime, progress: P
     readings = plan.readings
     for start in range(0, len(plan.new), BATCH):
         rows = plan.new[start : start + BATCH]
-        _insert(_new_rows(readings, rows, door_pks))
+        insert_rows(TABLE, COLUMNS, _new_rows(readings, rows, door_pks))
         progress.advance(len(rows))
     _write_chains(plan, door_pks)
     _write_corrections(plan, now)
@@ -53,9 +55,10 @@ def write_readings(plan: ReadingPlan, door_pks: Ints, now: datetime, progress: P
 
 
 def _new_rows(readings: Readings, rows: Ints, door_pks: Ints) -> Iterator[NewRow]:
-    read_at = database_texts(readings.read_at[rows])
+    zone = zone_suffix()
+    read_at = database_texts(readings.read_at[rows], zone)
     is_entered_then = bool((readings.entered_at[rows] == readings.read_at[rows]).all())
-    entered_at = read_at if is_entered_then else database_texts(readings.entered_at[rows])
+    entered_at = read_at if is_entered_then else database_texts(readings.entered_at[rows], zone)
     return zip(
         door_pks[readings.door[rows]].tolist(),
         read_at,
@@ -65,6 +68,7 @@ def _new_rows(readings: Readings, rows: Ints, door_pks: Ints) -> Iterator[NewRow
         map(WORD_TEXTS.__getitem__, readings.ruling[rows].tolist()),
         map(WORD_TEXTS.__getitem__, _status(readings, rows).tolist()),
         entered_at,
+        [""] * len(rows),
         strict=True,
     )
 
@@ -74,36 +78,6 @@ def _status(readings: Readings, rows: Ints) -> Ints:
     ruling, status = readings.ruling[rows], readings.status[rows]
     said = np.where(ruling != Word.NONE, ruling, status)
     return np.where(said == Word.HELD, Word.HELD, Word.ACCEPTED)
-
-
-def _insert(rows: Iterator[NewRow]) -> None:
-    names = ", ".join(COLUMNS)
-    if connection.vendor == "postgresql":
-        with (
-            connection.cursor() as cursor,
-            cursor.copy(f"COPY {TABLE} ({names}, reason) FROM STDIN") as copy,
-        ):
-            for door, read_at, value, read_by, source, ruling, status, entered_at in rows:
-                copy.write_row(
-                    (
-                        door,
-                        read_at + "+00",
-                        value,
-                        read_by,
-                        source,
-                        ruling,
-                        status,
-                        entered_at + "+00",
-                        "",
-                    )
-                )
-        return
-    marks = ", ".join(["%s"] * len(COLUMNS))
-    with connection.cursor() as cursor:
-        cursor.executemany(
-            f"INSERT INTO {TABLE} ({names}, reason) VALUES ({marks}, '')",
-            list(rows),
-        )
 
 
 def _write_chains(plan: ReadingPlan, door_pks: Ints) -> None:

@@ -21,7 +21,7 @@ from inspections.services.fleet_folder.limits import Limits
 from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.fleet_folder.workbooks import Workbook
 
-BLOCK_ROWS = 100_000
+BLOCK_ROWS = 50_000
 UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -199,7 +199,7 @@ class Source(AbstractContextManager["Source"]):
         self, file: str, taken: list[Sequence[str]], first: int, width: int
     ) -> Iterator[Block]:
         numbers: Sequence[int] = range(first, first + len(taken))
-        if any(len(row) != width for row in taken):
+        if set(map(len, taken)) - {width}:
             kept = [
                 number
                 for number, row in zip(numbers, taken, strict=True)

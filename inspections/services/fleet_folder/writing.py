@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from django.db import models
+from django.db import connection, models
 
 from inspections.models import StockCount
 from inspections.services.fleet_folder.columns import Column, Table
@@ -14,10 +15,11 @@ from inspections.services.fleet_folder.event_plan import EventPlan
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.keyed_plan import Change, KeyedPlan, Row
 from inspections.services.fleet_folder.progress import Progress
+from inspections.services.fleet_folder.rows_insert import batches, insert_columns, prepared
 from inspections.services.fleet_folder.stock_plan import FIGURES, StockPlan
 from inspections.services.fleet_folder.tables import TABLES
 
-BATCH = 2_000
+BATCH = 20_000
 
 
 class Writer:
@@ -43,19 +45,17 @@ class Writer:
 
     def write_events(self, plan: EventPlan) -> None:
         """Add events; one that was corrected is linked to the row that corrects it."""
-        made = self._add(plan.table, plan.new)
-        successors: defaultdict[tuple[str, datetime], list[int]] = defaultdict(list)
-        for index, row in enumerate(plan.new):
-            successors[row["door"], row["entered_at"]].append(index)
-        linked = []
-        for index, row in enumerate(plan.new):
-            later = successors.get((row["door"], row["corrected_at"]), [])
-            following = next((each for each in later if each > index), None)
-            if row["corrected_at"] is not None and following is not None:
-                later.remove(following)
-                made[following].corrects = made[index]  # type: ignore[attr-defined]
-                linked.append(made[following])
-        plan.table.model._default_manager.bulk_update(linked, ["corrects"], batch_size=500)
+        links = _links(plan.new)
+        linked = set(links) | set(links.values())
+        made: dict[int, models.Model] = {}
+        for index in sorted(linked):
+            made[index] = self._instance(plan.table, plan.new[index])
+        for old, new in links.items():
+            made[new].corrects = made[old]  # type: ignore[attr-defined]
+        for index in sorted(linked):
+            made[index].save(force_insert=True)
+        rest = [row for index, row in enumerate(plan.new) if index not in linked]
+        self._add(plan.table, rest)
 
     def write_stock(self, plan: StockPlan) -> None:
         """Add counts; what they correct is in force no more."""
@@ -76,39 +76,59 @@ class Writer:
                 )
                 for entry in plan.new
             ],
-            batch_size=BATCH,
+            batch_size=500,
         )
         self.progress.advance(len(plan.new))
 
-    def _add(self, table: Table, rows: list[Row]) -> list[models.Model]:
-        """Add rows; one that refers to a new row of its own table is completed afterwards."""
-        made: list[models.Model] = []
+    def _add(self, table: Table, rows: Sequence[Row]) -> None:
+        """Add rows; one that refers to a row of its own table is completed afterwards."""
         own = [c for c in table.stored if c.refers_to == table.name]
-        for start in range(0, len(rows), BATCH):
-            batch = [self._instance(table, row, own) for row in rows[start : start + BATCH]]
-            made.extend(table.model._default_manager.bulk_create(batch))
+        columns = [c for c in table.stored if c not in own]
+        for batch in batches(rows, BATCH):
+            values = {_db_column(table, c): self._cells(table, c, batch) for c in columns}
+            insert_columns(table.model, values)
             self.progress.advance(len(batch))
         for column in own:
-            self._keys.pop(table.name, None)
-            for instance, row in zip(made, rows, strict=True):
-                self._assign(instance, column, row[column.name])
-            table.model._default_manager.bulk_update(made, [column.field], batch_size=500)
-        return made
+            self._refer_to_own(table, column, rows)
 
-    def _instance(self, table: Table, row: Row, later: list[Column]) -> models.Model:
+    def _cells(self, table: Table, column: Column, rows: Sequence[Row]) -> list[Any]:
+        """A column of rows as the database takes it."""
+        values = [row[column.name] for row in rows]
+        if column.stand_in:
+            values = [
+                row[column.stand_in] if value is None else value
+                for row, value in zip(rows, values, strict=True)
+            ]
+        if _is_reference(column):
+            return [None if each is None else self.key(column.refers_to, each) for each in values]
+        default = prepared(_field(table, column).get_default())
+        return [default if each is None else prepared(each) for each in values]
+
+    def _refer_to_own(self, table: Table, column: Column, rows: Sequence[Row]) -> None:
+        self._keys.pop(table.name, None)
+        name = _db_column(table, column)
+        pairs = [
+            (self.key(table.name, row[column.name]), self.key(table.name, row[table.key[0]]))
+            for row in rows
+            if row[column.name] is not None
+        ]
+        if pairs:
+            with connection.cursor() as cursor:
+                cursor.executemany(
+                    f"UPDATE {table.model._meta.db_table} SET {name} = %s WHERE id = %s",
+                    pairs,
+                )
+
+    def _instance(self, table: Table, row: Row) -> models.Model:
         instance = table.model()
         for column in table.stored:
-            value = row[column.name]
-            if value is None and column.stand_in:
-                value = row[column.stand_in]
-            if column not in later:
-                self._assign(instance, column, value)
+            self._assign(instance, column, row[column.name])
         return instance
 
     def _assign(self, instance: models.Model, column: Column, value: Any) -> None:
         if value is None:
             return
-        if column.refers_to and "__" in column.lookup:
+        if _is_reference(column):
             setattr(instance, f"{column.field}_id", self.key(column.refers_to, value))
         else:
             setattr(instance, column.field, value)
@@ -137,3 +157,34 @@ class Writer:
                     instance = plan.table.model(pk=pk)
                     keys = [self.key(column.refers_to, code) for code in values[column.name]]
                     getattr(instance, column.field).set(keys)
+
+
+def _field(table: Table, column: Column) -> models.Field[Any, Any]:
+    field = table.model._meta.get_field(column.field)
+    if not isinstance(field, models.Field):
+        raise TypeError(f"{table.name}.{column.name} must name a column of the model")
+    return field
+
+
+def _db_column(table: Table, column: Column) -> str:
+    return str(_field(table, column).column)
+
+
+def _is_reference(column: Column) -> bool:
+    return bool(column.refers_to) and "__" in column.lookup
+
+
+def _links(rows: Sequence[Row]) -> dict[int, int]:
+    """Rows that were corrected, and for each the next row of the door entered at that moment."""
+    entered: defaultdict[tuple[str, datetime], list[int]] = defaultdict(list)
+    if any(row["corrected_at"] is not None for row in rows):
+        for index, row in enumerate(rows):
+            entered[row["door"], row["entered_at"]].append(index)
+    links = {}
+    for index, row in enumerate(rows):
+        later = entered[row["door"], row["corrected_at"]] if row["corrected_at"] else []
+        following = next((each for each in later if each > index), None)
+        if following is not None:
+            later.remove(following)
+            links[index] = following
+    return links
