@@ -277,7 +277,7 @@ def test_another_value_for_the_same_moment_asks_before_it_corrects() -> None:
     # The Enter key presses a form's first button: it must not be the one that corrects.
     assert "is_correction" not in ordinary
     assert CounterReading.objects.get().counter_value == 5
-    client.post(reverse("reading-new", args=[door.serial]), {**data, "is_correction": "on"})
+    client.post(reverse("reading-new", args=[door.serial]), {**data, "is_correction": "1"})
     new = CounterReading.objects.in_force().get()
     assert (new.counter_value, new.corrects) == (6, old)
 
