@@ -22,16 +22,26 @@ from analytics.datasets.clock import latest_moment
 from analytics.models import (
     ComponentLife,
     Computation,
+    DoorFailure,
     DoorFigures,
     DueTask,
+    LifeEvidence,
     PartOutlook,
     SuspectReading,
 )
-from analytics.recompute import fleet_rows, rows
+from analytics.recompute import evidence_rows, fleet_rows, rows
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import delete_generations, insert_columns
 
-DERIVED = (DueTask, SuspectReading, DoorFigures, ComponentLife, PartOutlook)
+DERIVED = (
+    DueTask,
+    SuspectReading,
+    DoorFailure,
+    DoorFigures,
+    ComponentLife,
+    LifeEvidence,
+    PartOutlook,
+)
 # A run that has not finished after so long was killed; its rows are swept away by the next.
 LOST_AFTER = timedelta(hours=6)
 
@@ -75,6 +85,7 @@ def recompute_fleet(
 def _write_doors(run: Computation, found: DoorsFound) -> None:
     every = np.arange(len(found.fleet.doors))
     insert_columns(DoorFigures, rows.door_columns(run.pk, found, every))
+    insert_columns(DoorFailure, evidence_rows.failure_columns(run.pk, found, every))
     insert_columns(DueTask, rows.due_columns(run.pk, found, np.arange(len(found.due.door))))
     insert_columns(
         SuspectReading, rows.suspect_columns(run.pk, found, rows.suspects_among(found, every))
@@ -89,6 +100,7 @@ def _write_parts(run: Computation, found: DoorsFound) -> None:
         fleet, record, found.usage, found.exposure, lives=lives, horizon_days=HORIZON_DAYS
     )
     insert_columns(ComponentLife, fleet_rows.life_columns(run.pk, lives))
+    insert_columns(LifeEvidence, evidence_rows.evidence_columns(run.pk, found, lives))
     insert_columns(
         PartOutlook,
         fleet_rows.outlook_columns(run.pk, fleet, record, outlooks, HORIZON_DAYS),

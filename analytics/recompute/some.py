@@ -16,8 +16,8 @@ from analytics.datasets.clock import latest_moment
 from analytics.datasets.columns import Ints
 from analytics.datasets.fleet import Fleet
 from analytics.kernel.neighbours import MOST_NEIGHBOURS, neighbour_values
-from analytics.models import Computation, DoorFigures, DueTask, SuspectReading
-from analytics.recompute import rows
+from analytics.models import Computation, DoorFailure, DoorFigures, DueTask, SuspectReading
+from analytics.recompute import evidence_rows, rows
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import batches, insert_columns
 from fleetdoors.models import DoorUnit
@@ -93,9 +93,10 @@ def _replace(run: Computation, found: DoorsFound, chosen: Ints, door_ids: set[in
     if not shown.exists():
         # A newer generation is shown by now; if it missed this write, the door is stale there.
         return
-    for model in (DueTask, SuspectReading, DoorFigures):
+    for model in (DueTask, SuspectReading, DoorFailure, DoorFigures):
         model._default_manager.filter(generation=run, door__in=door_ids).delete()
     insert_columns(DoorFigures, rows.door_columns(run.pk, found, chosen))
+    insert_columns(DoorFailure, evidence_rows.failure_columns(run.pk, found, chosen))
     due = np.flatnonzero(np.isin(found.due.door, chosen))
     insert_columns(DueTask, rows.due_columns(run.pk, found, due))
     suspects = rows.suspects_among(found, chosen)
