@@ -97,7 +97,7 @@ def bin_positions(
     >>> bin_positions([100, 100, 90_000], [20, 20, 35]).positions.tolist()
     [2.0, 1.0]
     """
-    columns = _columns(age_cycles=age_cycles, cycles_per_day=cycles_per_day)
+    columns = _columns({"age_cycles": age_cycles, "cycles_per_day": cycles_per_day})
     bins = [_even_bins(columns[0], AGE_BINS), _log_bins(columns[1], RATE_BINS)]
     return PositionCells(*_gather(columns, bins, _grouped(group, groups, columns[0])))
 
@@ -133,7 +133,11 @@ def bin_unknown_ages(
         If lengths differ or a value is negative or not finite.
     """
     columns = _columns(
-        ceiling_cycles=ceiling_cycles, since_cycles=since_cycles, cycles_per_day=cycles_per_day
+        {
+            "ceiling_cycles": ceiling_cycles,
+            "since_cycles": since_cycles,
+            "cycles_per_day": cycles_per_day,
+        }
     )
     bins = [_even_bins(column, UNKNOWN_BINS) for column in columns[:2]]
     bins.append(_log_bins(columns[2], UNKNOWN_BINS))
@@ -274,7 +278,7 @@ def _averaged(
     return _Outlook(first, expected)
 
 
-def _columns(**columns: ArrayLike) -> list[FloatArray]:
+def _columns(columns: dict[str, ArrayLike]) -> list[FloatArray]:
     arrays = [np.atleast_1d(np.asarray(column, dtype=float)) for column in columns.values()]
     if len({array.shape for array in arrays}) > 1:
         shapes = {name: array.shape for name, array in zip(columns, arrays, strict=True)}

@@ -174,6 +174,21 @@ class Lifetimes:
         """Door cycles under observation, up to the last age known to be survived."""
         return float((self.weights * (self.lo_cycles - self.entry_cycles)).sum())
 
+    def at_risk(self) -> Lifetimes:
+        """Leave out lives that ended at the very age at which they came under observation.
+
+        Returns
+        -------
+        Lifetimes
+            Lives that ran at least some cycles under observation, in the same order.
+        """
+        ran = (self.entry_cycles < self.lo_cycles) | self.between
+        if ran.all():
+            return self
+        columns = (self.lo_cycles, self.hi_cycles, self.entry_cycles, self.weights)
+        lo, hi, entry, weights = (column[ran] for column in columns)
+        return Lifetimes(lo, hi, entry, weights)
+
     def merged(self) -> Lifetimes:
         """Join equal rows into one with the sum of their weights.
 

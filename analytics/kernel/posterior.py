@@ -240,9 +240,8 @@ def weibull_posterior(lives: Lifetimes, prior: FamilyPrior | None = None) -> Wei
     ('data', 1.0)
     """
     prior = prior or FamilyPrior()
-    merged = lives.merged()
-    ran = merged.hi_cycles[merged.between].sum() + merged.exposure_cycles
-    if not ran > 0:
+    merged = lives.at_risk().merged()
+    if merged.lives == 0:
         raise NotEstimableError("No cycles were run under observation, so no life can be weighed.")
     log_shape = np.linspace(np.log(LOWEST_SHAPE), np.log(HIGHEST_SHAPE), SHAPE_POINTS)
     grid = _grid(merged, prior, log_shape)

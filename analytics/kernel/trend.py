@@ -100,12 +100,16 @@ def fit_power_law(histories: RepairHistories) -> PowerLaw:
     events = histories.failures
     if events < 2:
         raise NotEstimableError(f"A slope needs at least two failures, got {events}.")
+    if (histories.end_cycles == histories.start_cycles).all():
+        raise NotEstimableError("The windows hold no cycles, so no slope fits.")
     if histories.event_cycles.min() == 0:
         raise NotEstimableError("A failure at 0 cycles leaves the power law without a slope.")
-    longest = histories.end_cycles.max()
+    # An empty window adds nothing, and at steep slopes its rounding would hide the others.
+    held = histories.end_cycles > histories.start_cycles
+    longest = histories.end_cycles[held].max()
     mean_log = float(np.log(histories.event_cycles / longest).mean())
-    ends = histories.end_cycles[histories.end_cycles > 0] / longest
-    starts = histories.start_cycles[histories.start_cycles > 0] / longest
+    ends = histories.end_cycles[held] / longest
+    starts = histories.start_cycles[held & (histories.start_cycles > 0)] / longest
     ages = np.log(np.concatenate([ends, starts]))
     signs = np.concatenate([np.ones(len(ends)), -np.ones(len(starts))])
 

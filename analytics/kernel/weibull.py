@@ -16,6 +16,8 @@ FloatArray = NDArray[np.float64]
 # Beyond these a "shape" no longer describes a life but a limit of the likelihood.
 LOWEST_SHAPE, HIGHEST_SHAPE = 0.05, 100.0
 MAX_STEPS = 100
+# At this spread of a logarithm the limits lie a factor of ten million apart.
+LARGEST_LOG_SE = 5.0
 TOLERANCE = 1e-11
 
 
@@ -85,7 +87,8 @@ def fit_weibull(lives: Lifetimes, confidence: float = 0.9) -> WeibullFit:
     With H(t) = (t/scale)^shape a failure at age t adds ln h(t) - H(t), one between readings
     -H(lo) + ln(1 - exp(-(H(hi) - H(lo)))), a suspended life -H(t), and an entry age e adds
     H(e). Ages known exactly leave one equation in the shape alone, solved by Newton steps
-    inside a bracket; interval ages need the two-dimensional form. Below about ten failures the
+    inside a bracket; interval ages need the two-dimensional form. A life that ended at its entry
+    age was never at risk and is left out, also of the counts. Below about ten failures the
     shape comes out too steep (by a third at six failures): prefer `posterior.weibull_posterior`
     there.
 
@@ -103,11 +106,12 @@ def fit_weibull(lives: Lifetimes, confidence: float = 0.9) -> WeibullFit:
     """
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must lie between 0 and 1, got {confidence:g}")
-    _refuse_hopeless(lives)
-    if lives.between.any():
-        return _described(lives, _newton_both(lives), confidence)
-    ages = _ProfileAges(lives)
-    return _described(lives, ages.optimum(ages.solve()), confidence)
+    seen = lives.at_risk()
+    _refuse_hopeless(seen)
+    if seen.between.any():
+        return _described(seen, _newton_both(seen), confidence)
+    ages = _ProfileAges(seen)
+    return _described(seen, ages.optimum(ages.solve()), confidence)
 
 
 def survival_probability(
@@ -212,12 +216,12 @@ def _check_parameters(shape: ArrayLike, scale_cycles: ArrayLike) -> None:
 
 
 def _refuse_hopeless(lives: Lifetimes) -> None:
+    if lives.lives == 0:
+        raise NotEstimableError("No cycles were run under observation, so no life can be fitted.")
     if lives.failures == 0:
         raise NotEstimableError("No failure is recorded, so a life cannot be fitted.")
     if lives.failures <= 1:
         raise NotEstimableError("Only one failure is recorded: a shape needs at least two.")
-    if lives.exposure_cycles == 0 and not lives.between.any():
-        raise NotEstimableError("No cycles were run under observation, so no life can be fitted.")
     if lives.between.any():
         return
     failed_at = lives.lo_cycles[lives.exact]
@@ -312,7 +316,7 @@ def _newton_both(lives: Lifetimes) -> _Optimum:
         shape = _inside_limits(float(np.exp(point[0])))
         if np.abs(step).max() <= 1e-10:
             return _Optimum(shape, float(point[1]), here.loglik, here.hessian)
-    raise NotEstimableError(f"The likelihood did not settle within {MAX_STEPS} steps.")
+    raise NotEstimableError("The readings lie too far apart to tell at what age the parts failed.")
 
 
 def _at(lives: Lifetimes, point: FloatArray) -> Curvature:
@@ -332,10 +336,15 @@ def _ascent_step(here: Curvature, shape: float) -> FloatArray:
 
 
 def _described(lives: Lifetimes, best: _Optimum, confidence: float) -> WeibullFit:
-    covariance = np.linalg.inv(-best.hessian).astype(float)
+    information = -best.hessian
+    if not (information[0, 0] > 0 and np.linalg.det(information) > 0):
+        raise NotEstimableError("The likelihood has no peak: these lives carry no shape and scale.")
+    covariance = np.linalg.inv(information).astype(float)
     shape, scale = best.shape, float(np.exp(best.log_scale))
     z = float(ndtri(0.5 + confidence / 2))
     shape_se, log_scale_se = np.sqrt(np.diagonal(covariance)).tolist()
+    if max(shape_se / shape, log_scale_se) > LARGEST_LOG_SE:
+        raise NotEstimableError("The likelihood is all but flat: these lives carry no scale.")
     shape_factor = float(np.exp(z * shape_se / shape))
     scale_factor = float(np.exp(z * log_scale_se))
     log_hazard = float(np.log(-np.log(0.9)))

@@ -104,7 +104,8 @@ def _square(three: FloatArray) -> FloatArray:
 def _hazard_terms(ages: FloatArray, shape: float, log_scale: float) -> FloatArray:
     """H and its derivatives (shape; ln scale; shape twice; mixed; ln scale twice), rows of 6."""
     log_z = np.where(ages > 0, np.log(np.maximum(ages, 1e-300)) - log_scale, 0.0)
-    hazard = np.where(ages > 0, np.exp(shape * log_z), 0.0)
+    # Cut off where it would overflow: such a point is far from any optimum.
+    hazard = np.where(ages > 0, np.exp(np.minimum(shape * log_z, 600.0)), 0.0)
     weighted = hazard * log_z
     mixed = -hazard - shape * weighted
     return np.stack([hazard, weighted, -shape * hazard, weighted * log_z, mixed, shape**2 * hazard])

@@ -117,7 +117,17 @@ def test_no_failure_and_one_door_say_so():
     assert "A slope needs at least two failures, got 1." in one.reason
 
 
+def test_an_empty_window_changes_no_slope():
+    doors = RepairHistories.from_columns([0, 0], [80, 100], [0, 1, 1], [30, 50, 90])
+    more = RepairHistories.from_columns([0, 0, 500], [80, 100, 500], [0, 1, 1], [30, 50, 90])
+    assert fit_power_law(doors).slope == pytest.approx(fit_power_law(more).slope)
+
+
 def test_failures_that_carry_no_slope_say_so():
+    empty = RepairHistories.from_columns([7, 9], [7, 9], [0, 1], [7, 9])
+    with pytest.raises(NotEstimableError, match="The windows hold no cycles"):
+        fit_power_law(empty)
+    assert assess_trend(empty).laplace_u is None
     at_zero = RepairHistories.from_columns([0], [10], [0, 0], [0, 5])
     with pytest.raises(NotEstimableError, match="A failure at 0 cycles"):
         fit_power_law(at_zero)

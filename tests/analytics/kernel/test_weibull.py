@@ -142,6 +142,51 @@ def test_shape_at_its_lower_limit_says_so():
         fit_weibull(Lifetimes.from_ages(ages, [True] * 4))
 
 
+@pytest.mark.parametrize(
+    ("lo", "hi", "entry", "message"),
+    [
+        # Found by trying thousands of small random samples.
+        ([0, 35_090, 0], [38_682, np.inf, 25_785], [0, 0, 0], "has no peak"),
+        ([31_198, 42_477], [31_198, 42_477], [30_886, 42_052], "all but flat"),
+        ([0, 0, 0], [5_000, 20_000, 35_000], [0, 0, 0], "readings lie too far apart"),
+    ],
+)
+def test_samples_without_a_usable_peak_say_so(lo, hi, entry, message):
+    with pytest.raises(NotEstimableError, match=message):
+        fit_weibull(Lifetimes.from_intervals(lo, hi, entry))
+
+
+@pytest.mark.filterwarnings("error")
+def test_small_random_samples_give_figures_or_a_reason():
+    """No sample, however odd, may end in an infinite figure, a warning or another error."""
+    rng = np.random.default_rng(17)
+    fitted = 0
+    for _ in range(400):
+        count = rng.integers(1, 9)
+        life = 3e4 * rng.weibull(rng.choice([0.3, 0.8, 1.5, 4, 12]), count) + 1
+        end = rng.uniform(1, 9e4, count)
+        age, failed = np.minimum(life, end), life <= end
+        read = failed & (rng.random(count) < 0.4)
+        lo = np.where(read, np.maximum(age - rng.choice([1, 3e3, 9e4]), 0), age)
+        entry = np.where(rng.random(count) < 0.5, lo * rng.choice([0, 0.5, 1.0], count), 0)
+        lives = Lifetimes.from_intervals(lo, np.where(failed, age, np.inf), entry)
+        try:
+            fit = fit_weibull(lives)
+        except NotEstimableError:
+            continue
+        fitted += 1
+        figures = [value for value in vars(fit).values() if isinstance(value, float)]
+        assert np.isfinite(figures).all()
+    assert fitted > 200
+
+
+def test_lives_never_at_risk_change_nothing():
+    lives = Lifetimes.from_ages([5, 6, 9], [True, True, False])
+    more = Lifetimes.from_ages([5, 6, 9, 50, 4], [True, True, False, True, False], [0, 0, 0, 50, 4])
+    one, other = fit_weibull(lives), fit_weibull(more)
+    assert (one.shape, one.failures, one.lives) == (other.shape, other.failures, other.lives)
+
+
 def test_lives_without_exposure_say_so():
     lives = Lifetimes.from_ages([5, 6], [True, True], [5, 6])
     with pytest.raises(NotEstimableError, match="No cycles were run under observation"):
