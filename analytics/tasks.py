@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Collection
 
 import structlog
-from celery import shared_task
 from django.conf import settings
 from django.utils import timezone
 
@@ -20,6 +19,7 @@ from analytics.recompute import (
     recompute_stale,
     stale_door_ids,
 )
+from fleetdoors.config.celery import app
 from fleetdoors.models import DoorUnit
 
 log = structlog.get_logger("analytics")
@@ -36,17 +36,15 @@ def request_recompute(door_ids: Collection[int] | None) -> None:
     """
     try:
         if settings.REDIS_URL:
-            # Not tried again here: a person waits for the answer, and the doors stay stale.
-            bring_up_to_date.apply_async(
-                args=[None if door_ids is None else list(door_ids)], retry=False
-            )
+            # A person waits for the answer: the settings let a Redis that is away fail at once.
+            bring_up_to_date.delay(None if door_ids is None else list(door_ids))
         else:
             catch_up(door_ids)
     except Exception:  # the write stands, whatever happens to its figures
         log.exception("recompute_not_done", doors=None if door_ids is None else len(door_ids))
 
 
-@shared_task(name="analytics.bring_up_to_date")
+@app.task(name="analytics.bring_up_to_date")
 def bring_up_to_date(door_ids: list[int] | None = None) -> int:
     """Recompute doors, or whatever is stale; doing it twice does no harm."""
     return catch_up(door_ids)

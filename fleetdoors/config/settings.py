@@ -156,17 +156,21 @@ CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_RESULT_BACKEND_ALWAYS_RETRY = True
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-# A task lost with its worker is given to another one after the visibility timeout. It must be
-# longer than the longest task, or a task that still runs would start twice; the hard limit on a
-# task makes that so.
-CELERY_TASK_SOFT_TIME_LIMIT = 60
-CELERY_TASK_TIME_LIMIT = 75
+# A task lost with its worker is given out again after the visibility timeout. That must be longer
+# than the longest task, a run over the whole fleet, or a task that still runs would start twice;
+# the hard limit makes it so. Doors need not wait that long: a sweep finds them stale before.
+CELERY_TASK_SOFT_TIME_LIMIT = 840
+CELERY_TASK_TIME_LIMIT = 900
 CELERY_BROKER_TRANSPORT_OPTIONS = {
-    "visibility_timeout": 90,
+    "visibility_timeout": 960,
     "unacked_restore_interval": 5,
     "unacked_restore_throttle": 1,
     "socket_connect_timeout": 2,
 }
+CELERY_BEAT_SCHEDULE = {
+    "what is stale": {"task": "analytics.bring_up_to_date", "schedule": 60.0},
+}
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat_schedule")
 # Nobody waits for a task's result: the derived rows are the result. Waiting for one would also
 # hold a person's page for 20 s when Redis is away; a task that is part of a chord asks for its own.
 CELERY_TASK_IGNORE_RESULT = True

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 from collections.abc import Iterator
@@ -50,10 +51,10 @@ class Cluster:
             host=str(self.folder), user=ACCOUNT, dbname=name, autocommit=True, connect_timeout=5
         )
 
-    def new_database(self, name: str) -> str:
-        """Make an empty database and return its DATABASE_URL."""
+    def new_database(self, name: str, *, like: str = "template1") -> str:
+        """Make a database, empty or a copy of another one, and return its DATABASE_URL."""
         with self.connect() as connection:
-            connection.execute(f'CREATE DATABASE "{name}"')
+            connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{like}"')
         return self.url(name)
 
     def answers(self) -> bool:
@@ -74,22 +75,28 @@ def started_cluster() -> Iterator[Cluster]:
     # Not below pytest's own folder: that one is closed to other accounts.
     folder = Path(tempfile.mkdtemp(prefix="fleetdoors-postgresql-"))
     # The server refuses to run as root.
-    becoming = ["runuser", "-u", ACCOUNT, "--"] if os.geteuid() == 0 else []
-    if becoming:
-        shutil.chown(folder, ACCOUNT)
+    account = ACCOUNT if os.geteuid() == 0 else None
+    if account:
+        shutil.chown(folder, account, account)
     data = folder / "data"
     initdb = [str(home / "initdb"), "-D", str(data), "-U", ACCOUNT, "-A", "trust"]
     server = [str(home / "postgres"), "-D", str(data), "-k", str(folder)]
     options = ["-c", "listen_addresses=", "-c", "fsync=off", "-c", "full_page_writes=off"]
     try:
         subprocess.run(
-            [*becoming, *initdb, "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"],
+            [*initdb, "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"],
             check=True,
             capture_output=True,
             cwd=folder,
+            user=account,
+            group=account,
+            extra_groups=[] if account else None,
         )
         log = folder / "server.log"
-        with running([*becoming, *server, *options], log=log):
+        # Nothing in it is worth a tidy end.
+        with running(
+            [*server, *options], log=log, folder=folder, account=account, farewell=signal.SIGQUIT
+        ):
             cluster = Cluster(folder)
             wait_until(cluster.answers, what=f"PostgreSQL to answer (log in {log})")
             yield cluster

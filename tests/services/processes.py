@@ -1,6 +1,7 @@
 """Servers and commands that run beside the tests, as processes of their own."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -30,22 +31,35 @@ def answers(port: int) -> bool:
 
 @contextmanager
 def running(
-    command: Sequence[str], *, log: Path, environment: Mapping[str, str] | None = None
+    command: Sequence[str],
+    *,
+    log: Path,
+    folder: Path = ROOT,
+    environment: Mapping[str, str] | None = None,
+    account: str | None = None,
+    farewell: signal.Signals = signal.SIGTERM,
 ) -> Iterator[subprocess.Popen[bytes]]:
     """Run a server until the block ends; what it writes goes to the log."""
     with log.open("ab") as output:
         process = subprocess.Popen(
-            command, stdout=output, stderr=subprocess.STDOUT, cwd=ROOT, env=environment
+            command,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+            cwd=folder,
+            env=environment,
+            user=account,
+            group=account,
+            extra_groups=None if account is None else [],
         )
     try:
         yield process
     finally:
-        stop(process)
+        stop(process, farewell)
 
 
-def stop(process: subprocess.Popen[bytes]) -> None:
+def stop(process: subprocess.Popen[bytes], farewell: signal.Signals) -> None:
     """End a process politely, and by force when it does not listen."""
-    process.terminate()
+    process.send_signal(farewell)
     try:
         process.wait(SECONDS_TO_STOP)
     except subprocess.TimeoutExpired:

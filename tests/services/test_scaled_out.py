@@ -1,6 +1,7 @@
 """Scaled out: PostgreSQL, a real Redis, a real worker. The queue is never the truth."""
 
 import csv
+import shutil
 import time
 from pathlib import Path
 
@@ -22,17 +23,24 @@ WHERE figures.door_revision IS DISTINCT FROM door.revision
 SECONDS_A_PERSON_WAITS = 15
 
 
-@pytest.fixture
-def fleet(cluster: Cluster, tmp_path: Path) -> Installation:
-    """Six doors on PostgreSQL, with figures."""
-    name = f"scaled_{free_port()}"
-    (tmp_path / "data").mkdir()
-    served = Installation(tmp_path / "data", {"DATABASE_URL": cluster.new_database(name)})
+@pytest.fixture(scope="module")
+def prepared(cluster: Cluster, tmp_path_factory: pytest.TempPathFactory) -> Installation:
+    """Six doors on PostgreSQL, with figures, and the folder they came from."""
+    folder = tmp_path_factory.mktemp("prepared")
+    served = Installation(folder, {"DATABASE_URL": cluster.new_database("prepared")})
     served.do("migrate", "--verbosity", "0")
-    served.do("make_fleet", str(tmp_path / "fleet"), "--doors", "6", "--days", "200", "--seed", "3")
-    served.do("import_fleet", str(tmp_path / "fleet"))
+    served.do("make_fleet", str(folder / "fleet"), "--doors", "6", "--days", "200", "--seed", "3")
+    served.do("import_fleet", str(folder / "fleet"))
     served.do("recompute")
     return served
+
+
+@pytest.fixture
+def fleet(cluster: Cluster, prepared: Installation, tmp_path: Path) -> Installation:
+    """A copy of the prepared fleet that nobody else uses."""
+    name = f"fleet_{free_port()}"
+    shutil.copytree(prepared.folder / "fleet", tmp_path / "fleet")
+    return Installation(tmp_path, {"DATABASE_URL": cluster.new_database(name, like="prepared")})
 
 
 def one_more_reading(folder: Path) -> Path:
@@ -69,7 +77,9 @@ def test_a_worker_computes_what_an_import_changed(
     scaled.do("import_fleet", str(one_more_reading(tmp_path)))
     assert stale_doors(cluster, scaled) == 1, "nobody but a worker computes when there is Redis"
     with started_worker(scaled):
-        wait_until(lambda: stale_doors(cluster, scaled) == 0, what="the worker to compute")
+        wait_until(
+            lambda: stale_doors(cluster, scaled) == 0, what="the worker to compute", seconds=60
+        )
 
 
 def test_without_redis_nothing_is_lost_and_nobody_waits_long(
@@ -83,3 +93,17 @@ def test_without_redis_nothing_is_lost_and_nobody_waits_long(
     assert stale_doors(cluster, cut_off) == 1
     cut_off.do("recompute")
     assert stale_doors(cluster, cut_off) == 0
+
+
+def test_a_sweep_finds_what_was_lost_with_the_queue(
+    cluster: Cluster, fleet: Installation, redis_url: str, tmp_path: Path
+) -> None:
+    with_redis(fleet, f"redis://127.0.0.1:{free_port()}/0").do(
+        "import_fleet", str(one_more_reading(tmp_path))
+    )
+    scaled = with_redis(fleet, redis_url)
+    with started_worker(scaled) as caller:
+        assert stale_doors(cluster, scaled) == 1
+        # What beat sends every minute.
+        caller.send_task("analytics.bring_up_to_date")
+        wait_until(lambda: stale_doors(cluster, scaled) == 0, what="the sweep", seconds=60)
