@@ -152,10 +152,10 @@ def test_quantiles_hold_what_they_say_when_the_life_is_only_estimated():
     Each fleet learns the life from its own past, 60,000 cycles of 300 sockets renewed at failure,
     and is then run on for ten weeks.
     """
-    rng = np.random.default_rng(12)
+    rng = np.random.default_rng(99)
     shape, scale, sockets = 1.4, 45_000.0, 300
     below = []
-    for _ in range(150):
+    for _ in range(500):
         rate = np.exp(rng.normal(3.4, 0.5, sockets))
         seen = rng.uniform(20_000, 60_000, sockets)
         age = np.zeros(sockets)
@@ -174,7 +174,7 @@ def test_quantiles_hold_what_they_say_when_the_life_is_only_estimated():
         level = match_counts(found.mean, found.variance).quantile(0.95)[0]
         due = scale * ((age / scale) ** shape + rng.exponential(size=sockets)) ** (1 / shape)
         below.append((due - age <= rate * 70).sum() <= level)
-    assert 0.90 <= np.mean(below) <= 0.99
+    assert 0.93 <= np.mean(below) <= 0.985
 
 
 def test_hundred_thousand_positions_of_ten_components_cost_few_cells():
