@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.views import counters, faults, readings, stock, tasks_done
+from inspections.views import counters, faults, fleet_import, readings, stock, tasks_done
 
 urlpatterns = [
     path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
@@ -18,4 +18,18 @@ urlpatterns = [
     path("tasks-done/<int:pk>/correct/", tasks_done.task_done_correct, name="task-done-correct"),
     path("doors/<key:door>/counter/", counters.counter_exchange, name="counter-exchange"),
     path("depots/<key:code>/stock/", stock.stock_count, name="stock-count"),
+    path("import/", fleet_import.fleet_import, name="fleet-import"),
+    path("import/template.zip", fleet_import.fleet_template, name="fleet-template"),
+    path("import/export.zip", fleet_import.fleet_export, name="fleet-export"),
+    path("import/<str:token>/", fleet_import.fleet_import_preview, name="fleet-import-preview"),
+    path(
+        "import/<str:token>/confirm/",
+        fleet_import.fleet_import_confirm,
+        name="fleet-import-confirm",
+    ),
+    path(
+        "import/<str:token>/errors.csv",
+        fleet_import.fleet_import_errors,
+        name="fleet-import-errors",
+    ),
 ]
