@@ -120,7 +120,8 @@ def stock_levels(
         `reorder_point`: smallest whole number that demand over the lead time does not exceed
         with that chance; order when on hand + on order - reserved falls to it. `order_up_to`:
         the same over lead time + review. `fill_rate`: share of demand met from the shelf when
-        ordering up to that level at every review, None without demand or review.
+        ordering up to that level at every review, or piece by piece if review is 0; None
+        without demand.
         `lead_mean`, `protected_mean`: expected demand over lead, and over lead + review.
 
     Raises
@@ -133,7 +134,7 @@ def stock_levels(
     The distribution of demand is the mixture of its distributions at each possible lead time:
     leaving the spread of the lead time out costs more than any other error (a wanted 95 % came
     to 70 % in a simulated case). Fill rate = 1 - (E(D_lead+review - S)+ - E(D_lead - S)+) /
-    E(D_review).
+    E(D_review), and P(D_lead <= S - 1) for ordering piece by piece.
     """
     if not 0 < cycle_service < 1:
         raise ValueError(f"a service level lies between 0 and 1, got {cycle_service:g}")
@@ -145,13 +146,17 @@ def stock_levels(
     lead_mean = float(over_lead.mean @ lead_time.probability)
     protected_mean = float(protected.mean @ lead_time.probability)
     per_review = protected_mean - lead_mean
-    short = mixture_shortage(protected, lead_time.probability, order_up_to)
-    carried = mixture_shortage(over_lead, lead_time.probability, order_up_to)
+    if per_review > 0:
+        short = mixture_shortage(protected, lead_time.probability, order_up_to)
+        carried = mixture_shortage(over_lead, lead_time.probability, order_up_to)
+        fill_rate = 1 - (short - carried) / per_review
+    else:
+        fill_rate = float(over_lead.cdf(order_up_to - 1) @ lead_time.probability)
     return StockLevels(
         reorder_point=mixture_quantile(over_lead, lead_time.probability, cycle_service),
         order_up_to=order_up_to,
         cycle_service=cycle_service,
-        fill_rate=1 - (short - carried) / per_review if per_review > 0 else None,
+        fill_rate=fill_rate if protected_mean > 0 else None,
         lead_mean=lead_mean,
         protected_mean=protected_mean,
     )

@@ -78,6 +78,12 @@ def test_fill_rate_agrees_with_a_simulated_store():
     assert found.fill_rate == pytest.approx(1 - short.sum() / periods[2:].sum(), abs=0.005)
 
 
+def test_fill_rate_of_one_for_one_ordering_is_the_chance_of_a_piece_left():
+    found = stock_levels(steady(0.05), SIXTY_DAYS, 0.0, 0.95)
+    assert found.order_up_to == found.reorder_point == 6
+    assert found.fill_rate == pytest.approx(stats.poisson.cdf(5, 3.0))
+
+
 def test_no_demand_needs_no_stock():
     found = stock_levels(steady(0.0), SIXTY_DAYS, 30.0, 0.99)
     assert (found.reorder_point, found.order_up_to, found.fill_rate) == (0, 0, None)
