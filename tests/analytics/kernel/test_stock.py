@@ -48,7 +48,7 @@ def test_levels_of_steady_demand_are_poisson_quantiles():
 
 
 def test_spread_of_the_lead_time_raises_the_level():
-    """Methods case: 14 a week, 9 weeks with a variation of 0.35, one week of review, 95 %.
+    """14 a week, 9 weeks with a variation of 0.35, one week of review, 95 %.
 
     A fixed lead time gives 160, the mixture 223 (worked out beforehand by another tool).
     """
