@@ -166,10 +166,6 @@ def due(
 
     by_cycles = day_of(reach.effective)
     by_calendar = tasks.last_done_day + tasks.interval_days
-    days = np.stack([by_cycles, by_calendar, tasks.condition_day])
-    governed = np.argmin(np.where(np.isnan(days), np.inf, days), axis=0)
-    governed[np.all(np.isnan(days), axis=0)] = GovernedBy.NONE
-    governed[np.isfinite(tasks.condition_day)] = GovernedBy.CONDITION
     due_day = np.fmin(np.fmin(by_cycles, by_calendar), tasks.condition_day)
     late, horizon = day_of(reach.late), now + HORIZON_DAYS
     cycles_used = usage.cycles_now[door] - tasks.last_done_cycles
@@ -188,11 +184,23 @@ def due(
             _chance_by_cycles(reach.left, since + ahead, usage, door, calibration),
             _chance_by_date(by_calendar, tasks.condition_day, until),
         ),
-        governed_by=governed.astype(np.int8),
+        governed_by=_governed_by(by_cycles, by_calendar, tasks.condition_day),
         share_used=share_used,
         cycles_used=cycles_used,
         state=_state(now, due_day, share_used, tasks.condition_day),
     )
+
+
+def _governed_by(by_cycles: Floats, by_calendar: Floats, condition_day: Floats) -> Codes:
+    return np.select(
+        [
+            np.isfinite(condition_day),
+            np.isnan(by_cycles) & np.isnan(by_calendar),
+            np.isnan(by_calendar) | (by_cycles <= by_calendar),
+        ],
+        [GovernedBy.CONDITION, GovernedBy.NONE, GovernedBy.CYCLES],
+        GovernedBy.DAYS,
+    ).astype(np.int8)
 
 
 def _reach(left: Floats, usage: Usage, door: Ints, calibration: Calibration) -> _Reach:

@@ -175,6 +175,7 @@ class TestSingleDoors:
         assert not found.held.any()
         assert found.cycles.tolist() == [61_200.0, 62_000.0]
         assert not found.counted[0]
+        assert found.mean[1] == pytest.approx(800, rel=0.01)  # the jump teaches no rate
 
     def test_sets_a_first_reading_aside_when_the_second_follows_from_the_opening(self):
         found = one_door([(20, 61_211), (40, 1_600), (60, 2_400)])
@@ -242,6 +243,33 @@ class TestSingleDoors:
         assert not laid_up.held.any()
         assert laid_up.cycles[-1] == 5_600
 
+    def test_the_same_value_twice_on_one_day_is_nothing_unusual(self):
+        busy = [(20 * k, 6_000 * k) for k in range(1, 8)]
+        assert not one_door([*busy, (140.3, 42_000)], rate=300.0).held.any()
+        assert one_door([*busy, (142, 42_000)], rate=300.0).held[-1]
+
+    def test_a_jump_no_door_can_make_is_bridged_at_the_usual_rate(self):
+        found = one_door([*STEADY, (141, 60_000), (161, 60_800)])
+        assert not found.held.any()
+        assert found.estimated[7]
+        assert found.cycles[7] == pytest.approx(5_640, abs=30)
+        possible = one_door([*STEADY, (141, 5_999), (160, 6_760)])
+        assert not possible.estimated.any()
+
+    def test_setting_one_aside_goes_on_from_the_one_before(self):
+        points = [*STEADY, (160, 8_300), (170, 6_700), (171, 7_350), (180, 7_200)]
+        found = one_door(points)
+        assert found.settlement[7] == Settlement.SET_ASIDE
+        assert found.held[7:].tolist() == [True, False, True, False]
+        assert found.cycles[[8, 10]].tolist() == [6_700.0, 7_200.0]
+
+    def test_setting_one_aside_brings_back_what_it_kept_out(self):
+        found = one_door([*STEADY, (160, 6_800), (163, 5_740), (185, 6_700)], digits=7)
+        assert found.settlement[7:].tolist() == [
+            Settlement.SET_ASIDE, Settlement.ACCEPTED_LATER, Settlement.NONE
+        ]  # fmt: skip
+        assert found.cycles[8:].tolist() == [5_740.0, 6_700.0]
+
     def test_a_door_that_hardly_moves_may_show_the_same_twice(self):
         found = one_door([(20, 4), (40, 9), (60, 12), (66, 12), (80, 15)], rate=0.2)
         assert not found.held.any()
@@ -285,6 +313,13 @@ class TestExchangedCounters:
             [(20, 800), (40, 1_600), (60, 350), (80, 1_150)], counters=_exchange(last=-1)
         )
         assert found.cycles.tolist() == [800.0, 1_600.0, 1_950.0, 2_750.0]
+        assert found.counted.tolist() == [True, True, False, True]
+
+    def test_a_held_first_reading_of_a_new_counter_takes_the_gap_with_it(self):
+        found = one_door(
+            [(20, 800), (40, 1_600), (60, 50_000), (80, 50_800)], counters=_exchange(last=-1)
+        )
+        assert found.settlement[2] == Settlement.ACCEPTED_LATER
         assert found.counted.tolist() == [True, True, False, True]
 
     def test_a_described_counter_with_another_basis(self):
