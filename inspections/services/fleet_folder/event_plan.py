@@ -38,10 +38,7 @@ def plan_events(sheet: Sheet, problems: Problems) -> EventPlan:
     if not len(sheet):
         return plan
     there = _rows_there(sheet)
-    required = [column.name for column in sheet.table.columns if column.required]
-    for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
-        if any(row[name] is None for name in required):
-            continue
+    for number, row in sheet.rows():
         check_rules(sheet.table, problems, sheet.file, number, row)
         key = tuple(row[name] for name in identifying(sheet.table))
         if there[key]:

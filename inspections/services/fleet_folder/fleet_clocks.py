@@ -78,9 +78,8 @@ def _stays_by_truck(sheet: Sheet | None) -> Stays:
     )
     for truck, from_on, depot, until_on in rows.iterator(chunk_size=10_000):
         stays[truck][from_on] = (Piece(from_on, depot), until_on)
-    for row in sheet.rows() if sheet is not None else ():
-        if row["truck"] and row["depot"] and row["from_on"]:
-            known = stays[row["truck"]].get(row["from_on"])
-            until_on = row["until_on"] or (known[1] if known else None)
-            stays[row["truck"]][row["from_on"]] = (Piece(row["from_on"], row["depot"]), until_on)
+    for _number, row in sheet.rows() if sheet is not None else ():
+        known = stays[row["truck"]].get(row["from_on"])
+        until_on = row["until_on"] or (known[1] if known else None)
+        stays[row["truck"]][row["from_on"]] = (Piece(row["from_on"], row["depot"]), until_on)
     return dict(stays)

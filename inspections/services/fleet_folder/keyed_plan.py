@@ -57,15 +57,13 @@ class KeyedPlanner:
         self.plan = KeyedPlan(table)
         self.stored = stored_rows(table)
         self.several = {c.name: several_codes(table, c.name) for c in table.several}
-        self.required = [column.name for column in table.columns if column.required]
         self.defaults = model_defaults(table)
         self.seen: dict[Key, tuple[int, Row]] = {}
 
     def take(self, sheet: Sheet) -> None:
-        """Plan every row of a sheet that has its required values."""
-        for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
-            if all(row[name] is not None for name in self.required):
-                self._take_row(sheet.file, number, row)
+        """Plan every sound row of a sheet."""
+        for number, row in sheet.rows():
+            self._take_row(sheet.file, number, row)
 
     def _take_row(self, file: str, number: int, row: Row) -> None:
         key = tuple(row[name] for name in self.table.key)

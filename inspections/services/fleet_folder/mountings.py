@@ -60,10 +60,9 @@ class Mountings:
 
     def take_mountings(self, sheet: Sheet) -> None:
         """Lay the mountings of the folder over those of the database."""
-        for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
-            if row["door"] and row["truck"] and row["mounted_on"]:
-                self.listed.add((row["door"], row["mounted_on"]))
-                self._put(_stay(row, sheet.file, number))
+        for number, row in sheet.rows():
+            self.listed.add((row["door"], row["mounted_on"]))
+            self._put(_stay(row, sheet.file, number))
 
     def settle(self, sheet: Sheet) -> None:
         """Give the listed mountings the end that the record or a retirement gives them."""
@@ -76,9 +75,8 @@ class Mountings:
         """Turn the present truck of each door into mountings that nobody else has said yet."""
         derived = Sheet(MOUNTINGS, sheet.file)
         said: list[Stay] = []
-        for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
-            if row["door"]:
-                said.extend(self._said_by_door(row, sheet.file, number))
+        for number, row in sheet.rows():
+            said.extend(self._said_by_door(row, sheet.file, number))
         said = [stay for stay in said if (stay.door, stay.mounted_on) not in self.listed]
         derived.numbers = [stay.row or 0 for stay in said]
         for name in ("door", "truck", "mounted_on", "removed_on"):
@@ -196,7 +194,9 @@ class Mountings:
         )
         for before, after in pairwise(ordered):
             is_same = getattr(before, owner) == getattr(after, owner)
-            if is_same and after.mounted_on < (before.removed_on or date.max):
+            # Two stays of one door on one truck are told of once, with the door.
+            is_told = owner == "truck" and before.door == after.door
+            if is_same and not is_told and after.mounted_on < (before.removed_on or date.max):
                 self._refuse_overlap(before, after, owner)
 
     def _refuse_overlap(self, before: Stay, after: Stay, owner: str) -> None:

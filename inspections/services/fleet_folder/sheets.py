@@ -38,6 +38,8 @@ class Sheet:
     values: dict[str, list[Any]] = field(default_factory=dict)
     # Moments whose zone is not known yet.
     moments: dict[str, MomentColumn] = field(default_factory=dict)
+    # Numbers of rows with a cell that broke a rule: what else they say is not judged.
+    wrong: set[int] = field(default_factory=set)
 
     def __len__(self) -> int:
         return len(self.numbers)
@@ -46,12 +48,13 @@ class Sheet:
         """The values of a column; one that the file lacks is empty throughout."""
         return self.values.get(name) or [self.table.by_name[name].default] * len(self)
 
-    def rows(self) -> Iterator[dict[str, Any]]:
-        """The rows, with every column of the table."""
+    def rows(self) -> Iterator[tuple[int, dict[str, Any]]]:
+        """Each row in which no cell is wrong, with its number and every column of the table."""
         names = [column.name for column in self.table.columns]
         columns = [self.column(name) for name in names]
-        for row in zip(*columns, strict=True):
-            yield dict(zip(names, row, strict=True))
+        for number, *row in zip(self.numbers, *columns, strict=True):
+            if number not in self.wrong:
+                yield number, dict(zip(names, row, strict=True))
 
     def place_on_clock(self, name: str, micros: Ints) -> None:
         """Keep a column's moments, now in UTC."""
@@ -104,18 +107,25 @@ class SheetReader:
         if read.broken:
             cells_at = CellsAt(sheet.file, column, np.array(sheet.numbers), cells)
             note_broken(self.problems, cells_at, read.broken)
+            sheet.wrong |= {
+                number
+                for number, cell in zip(sheet.numbers, cells, strict=True)
+                if cell in read.broken
+            }
         if column.required:
             self._note_missing(sheet, column, cells)
 
     def _read_moments(self, sheet: Sheet, column: Column, cells: list[str]) -> MomentColumn:
         read = parse_moments(cells)
         cells_at = CellsAt(sheet.file, column, np.array(sheet.numbers), cells)
-        note_moments(self.problems, cells_at, read, self.latest)
+        wrong = note_moments(self.problems, cells_at, read, self.latest)
+        sheet.wrong |= {sheet.numbers[at] for at in wrong}
         return read
 
     def _note_missing(self, sheet: Sheet, column: Column, cells: list[str]) -> None:
         for number, cell in zip(sheet.numbers, cells, strict=True):
             if not cell.strip():
+                sheet.wrong.add(number)
                 self.problems.add(
                     sheet.file, _("must not be empty"), row=number, column=column.name
                 )
@@ -168,8 +178,10 @@ def note_broken(problems: Problems, where: CellsAt, broken: Mapping[str, str]) -
             where.note(problems, at, broken[cell])
 
 
-def note_moments(problems: Problems, where: CellsAt, read: MomentColumn, latest: datetime) -> None:
-    """Note moments that cannot be read, are missing, or have not come yet."""
+def note_moments(
+    problems: Problems, where: CellsAt, read: MomentColumn, latest: datetime
+) -> list[int]:
+    """Note moments that cannot be read, are missing, or have not come yet, and where they are."""
     late = (read.microseconds > microseconds(latest)) & where.column.has_happened
     missing = read.is_empty & where.column.required
     rules: tuple[tuple[Mask, str], ...] = (
@@ -180,3 +192,4 @@ def note_moments(problems: Problems, where: CellsAt, read: MomentColumn, latest:
     for mask, rule in rules:
         for at in np.flatnonzero(mask).tolist():
             where.note(problems, at, rule)
+    return np.flatnonzero(read.is_wrong | late | missing).tolist()

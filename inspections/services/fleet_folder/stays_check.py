@@ -38,10 +38,8 @@ def check_counters(sheet: Sheet, digits: dict[str, int], problems: Problems) -> 
     if not len(sheet):
         return
     stays = _recorded_counters()
-    for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
+    for number, row in sheet.rows():
         door, serial = row["door"], row["counter"]
-        if door is None or serial is None or row["fitted_on"] is None:
-            continue
         known = stays[door].get(serial)
         removed_on = row["removed_on"] or (known.removed_on if known else None)
         stays[door][serial] = CounterStay(serial, row["fitted_on"], removed_on, number)
@@ -101,11 +99,11 @@ def check_fitments(sheet: Sheet, problems: Problems) -> None:
             closed.add(key)
         else:
             open_stays[key] = None
-    for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
+    for number, row in sheet.rows():
         key = tuple(row[name] for name in names)
         if row["removal"] is not None:
             open_stays.pop(key, None)
-        elif row["door"] and row["component"] and key not in closed:
+        elif key not in closed:
             open_stays[key] = number
     _check_one_part(sheet, open_stays, problems)
 

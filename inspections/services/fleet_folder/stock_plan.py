@@ -58,9 +58,7 @@ def plan_stock(sheet: Sheet, problems: Problems, now: datetime) -> StockPlan:
     plan = StockPlan()
     counts = _counts_by_place() if len(sheet) else {}
     seen: dict[tuple[Any, ...], tuple[int, Figures]] = {}
-    for number, row in zip(sheet.numbers, sheet.rows(), strict=True):
-        if row["depot"] is None or row["part"] is None or row["on_hand"] is None:
-            continue
+    for number, row in sheet.rows():
         key = (row["depot"], row["part"], row["counted_on"])
         figures = tuple(row[name] for name in FIGURES)
         first = seen.setdefault(key, (number, figures))
