@@ -20,7 +20,7 @@ View = Callable[..., HttpResponseBase]
 class SignedInRequest(HttpRequest):
     """A request that passed `open_to`: its user is one of ours."""
 
-    user: User  # type: ignore[assignment]
+    user: User
     htmx: Any
 
 
