@@ -13,8 +13,10 @@ from django.db.models import NOT_PROVIDED, Model
 from analytics.models import (
     ComponentLife,
     Computation,
+    DoorFailure,
     DoorFigures,
     DueTask,
+    LifeEvidence,
     PartOutlook,
     SuspectReading,
 )
@@ -130,7 +132,7 @@ def filled(model: type[Model], **links: Any) -> Model:
     return model(**values | links)
 
 
-def derived(model: type[Model], **links: Callable[[], Model]) -> Callable[[], Model]:
+def derived(model: type[Model], **links: Callable[[], Any]) -> Callable[[], Model]:
     """A second row of one generation for what may have one row only."""
 
     def second() -> Model:
@@ -196,6 +198,8 @@ REFUSED: dict[str, Callable[[], Model]] = {
     ),
     "computation_current_is_finished": lambda: altered(computation(), is_current=True),
     "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),
+    "life_evidence_unique": derived(LifeEvidence, component=lambda: make.component("spring")),
+    "door_failure_unique": derived(DoorFailure, fault=fault, door=make.make_loose_door),
     "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),
     "due_task_unique": derived(DueTask, door=make.make_loose_door, task=task),
     "part_outlook_unique": derived(PartOutlook, part=part, depot=depot),
