@@ -43,7 +43,9 @@ class Reader:
         return PARSERS[self.column.kind](self, text) if text else None
 
     def text(self, text: str) -> str:
-        text = unguarded(text).replace("\r\n", "\n").replace("\r", "\n")
+        return self._checked(unguarded(text).replace("\r\n", "\n").replace("\r", "\n"))
+
+    def _checked(self, text: str) -> str:
         if UNPRINTABLE.search(text):
             raise BadCellError(_("must be UTF-8 text without control characters"))
         if len(text) > self.column.max_length:
@@ -58,8 +60,8 @@ class Reader:
         return self._known(text)
 
     def several(self, text: str) -> tuple[str, ...]:
-        codes = sorted({self.text(code.strip()) for code in text.split("+") if code.strip()})
-        return tuple(codes)
+        codes = [code.strip() for code in unguarded(text).split("+")]
+        return tuple(sorted({self._checked(code) for code in codes if code}))
 
     def whole(self, text: str) -> int:
         if not WHOLE.fullmatch(text):

@@ -44,26 +44,18 @@ class ExportedRows:
 
     def blocks(self, table: Table) -> Iterator[list[Cells]]:
         """The rows, ordered by what they say, so that equal fleets make equal files."""
-        expressions = _expressions(table)
-        moments = {
-            f"{column.name}_micros": Microseconds(expressions[column.name])
-            for column in table.columns
-            if column.kind == Kind.MOMENT
-        }
-        names = [
-            f"{column.name}_micros" if column.kind == Kind.MOMENT else f"{column.name}_cell"
-            for column in table.columns
-        ]
+        made_of = _expressions(table)
         cells = {
-            f"{column.name}_cell": expressions[column.name]
-            for column in table.columns
-            if column.kind != Kind.MOMENT
+            f"{c.name}_cell": Microseconds(made_of[c.name])
+            if c.kind == Kind.MOMENT
+            else made_of[c.name]
+            for c in table.columns
         }
-        order = [
-            f"{name}_cell" if f"{name}_cell" in cells else f"{name}_micros" for name in table.key
-        ]
-        chosen = _rows(table).annotate(**cells, **moments).order_by(*order, *names)
-        found = chosen.values_list(*names).iterator(chunk_size=BLOCK_ROWS)
+        # A correction comes after what it corrects: an import links them in this order.
+        first = [name for name in (*table.key, "entered_at") if name in table.by_name]
+        order = dict.fromkeys([*(f"{name}_cell" for name in first), *cells])
+        chosen = _rows(table).annotate(**cells).order_by(*order).values_list(*cells)
+        found = chosen.iterator(chunk_size=BLOCK_ROWS)
         several = {c.name: several_codes(table, c.name) for c in table.several}
         while block := list(islice(found, BLOCK_ROWS)):
             yield self._texts(table, block, several)
@@ -80,7 +72,7 @@ class ExportedRows:
                 texts.append(self.clocks[table.local_to].texts(owner, _micros(values[column.name])))
             elif column.kind == Kind.SEVERAL:
                 named = several[column.name]
-                texts.append(["+".join(named.get(pk, ())) for pk in values[column.name]])
+                texts.append([guarded("+".join(named.get(pk, ()))) for pk in values[column.name]])
             else:
                 texts.append(list(map(TEXTS[column.kind], values[column.name])))
         return list(zip(*texts, strict=True))

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import (
@@ -47,6 +48,12 @@ from inspections.services.fleet_folder.columns import (
 
 TEXT, WHOLE, NUMBER = Kind.TEXT, Kind.WHOLE, Kind.NUMBER
 DATE, MOMENT = Kind.DATE, Kind.MOMENT
+
+
+def can_be_joined(code: str) -> None:
+    """Refuse a code that would fall apart where several are joined by a plus sign."""
+    if "+" in code:
+        raise ValidationError(_("must not contain +, which joins codes"))
 
 
 def happened(name: str, lookup: str, kind: Kind = DATE) -> Column:
@@ -129,7 +136,7 @@ DOOR_MODELS = Table(
     "door_models",
     DoorModel,
     (
-        Column("door_model", TEXT, "code", required=True, max_length=60),
+        Column("door_model", TEXT, "code", required=True, max_length=60, validator=can_be_joined),
         Column("supply_volts", NUMBER, "supply_volts", most=1000),
         Column("drive_volts", NUMBER, "drive_volts", most=1000),
         Column("drive_volts_low", NUMBER, "drive_volts_low", most=1000),
