@@ -61,19 +61,22 @@ WITH_KEY = tuple(route for route in ROUTES if route.arguments)
 
 
 class Titles(HTMLParser):
-    """Collects what stands in the title of a page, and its main headings."""
+    """Collects what stands in the title of a page, and its main headings; a picture has its own."""
 
     def __init__(self) -> None:
         super().__init__()
         self.found: dict[str, list[str]] = {"title": [], "h1": []}
         self.within: str | None = None
+        self.pictures = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag in self.found:
+        self.pictures += tag == "svg"
+        if tag in self.found and not self.pictures:
             self.within = tag
             self.found[tag].append("")
 
     def handle_endtag(self, tag: str) -> None:
+        self.pictures -= tag == "svg"
         if tag == self.within:
             self.within = None
 

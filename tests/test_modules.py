@@ -154,7 +154,8 @@ def test_every_kernel_function_tells_its_parameters_and_results() -> None:
         told = ast.get_docstring(function) or ""
         arguments = [*function.args.args, *function.args.kwonlyargs, *function.args.posonlyargs]
         sections = ["Parameters\n----------"] if arguments else []
-        sections.append("Returns\n-------")
+        if function.returns is None or ast.unparse(function.returns) != "None":
+            sections.append("Returns\n-------")
         untold += [
             f"{module.name}:{function.lineno} {function.name}: {section.partition(chr(10))[0]}"
             for section in sections
