@@ -21,7 +21,16 @@ from analytics.models import (
     SuspectReading,
 )
 from fleetdoors.models import LayUp, SeverityFactor, TruckDepot
+from inspections.models import (
+    DefectState,
+    JobKind,
+    JobOutcome,
+    Tick,
+    VisitJob,
+    VisitState,
+)
 from tests import factories as make
+from tests import truck_factories as at_truck
 from tests.source import APPS
 
 BEGUN, BEFORE = date(2026, 3, 2), date(2026, 3, 1)
@@ -142,7 +151,97 @@ def derived(model: type[Model], **links: Callable[[], Any]) -> Callable[[], Mode
     return second
 
 
+def visit(**facts: Any) -> Model:
+    return at_truck.make_visit(door=make.make_door(), **facts)
+
+
+def task_job() -> Model:
+    return saved(VisitJob(visit=visit(), kind=JobKind.TASK, task=task()))
+
+
+def job(kind: JobKind, **target: Any) -> Model:
+    return copied(saved(VisitJob(visit=visit(), kind=kind, **target)))
+
+
+AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
+    "visit_one_open_on_door": lambda: copied(
+        visit(state=VisitState.OPEN, started_at=make.NOW), planned_on=BEFORE
+    ),
+    "visit_planned_once_a_day": lambda: copied(visit()),
+    "visit_closed_is_signed": lambda: altered(
+        visit(started_at=make.NOW), state=VisitState.CLOSED, closed_at=make.NOW
+    ),
+    "visit_open_has_started": lambda: altered(visit(), state=VisitState.OPEN),
+    "visit_ends_after_start": lambda: altered(
+        visit(started_at=make.NOW), closed_at=make.NOW - timedelta(days=1)
+    ),
+    "visit_not_presented_says_why": lambda: altered(visit(), state=VisitState.NOT_PRESENTED),
+    "visit_job_has_its_one_target": lambda: altered(task_job(), kind=JobKind.FAULT),
+    "visit_job_not_done_says_why": lambda: altered(task_job(), outcome=JobOutcome.NOT_DONE),
+    "visit_job_done_has_its_moment": lambda: altered(task_job(), outcome=JobOutcome.DONE),
+    "visit_task_once": lambda: copied(task_job()),
+    "visit_fault_once": lambda: job(JobKind.FAULT, fault=fault()),
+    "visit_follow_up_once": lambda: job(JobKind.FOLLOW_UP, follow_up=at_truck.make_follow_up()),
+    "visit_defect_once": lambda: job(JobKind.DEFECT, defect_report=at_truck.make_defect_report()),
+    "visit_handover_to_another": at_truck.handover_to_oneself,
+    "safety_tick_once": lambda: copied(at_truck.make_tick(tick=Tick.CHOCKS)),
+    "safety_tick_never_skipped": lambda: altered(
+        at_truck.make_tick(tick=Tick.ISOLATION), skipped_reason="in a hurry"
+    ),
+    "inspection_entered_once": lambda: copied(
+        at_truck.make_inspection(entered_by=make.make_user())
+    ),
+    "measurement_once_an_inspection": lambda: copied(
+        at_truck.make_measurement(inspection=at_truck.make_inspection()), value=12.0
+    ),
+    "measurement_near_not_below_lower_limit": lambda: altered(
+        at_truck.make_measurement(), limit_low=12.2, near_low=12.1
+    ),
+    "measurement_near_not_above_upper_limit": lambda: altered(
+        at_truck.make_measurement(), limit_high=14.0, near_high=14.1
+    ),
+    "measurement_judgement_known": lambda: altered(
+        at_truck.make_measurement(), judgement="perhaps"
+    ),
+    "follow_up_one_open_for_a_task": lambda: copied(at_truck.make_follow_up()),
+    "follow_up_closed_by_work_or_reason": lambda: altered(
+        at_truck.make_follow_up(), closed_at=make.NOW
+    ),
+    "follow_up_ends_after_start": lambda: altered(
+        at_truck.make_follow_up(), closed_at=make.NOW - timedelta(days=1), closing_reason="x"
+    ),
+    "fault_trace_one_open_for_a_symptom": lambda: copied(at_truck.make_trace()),
+    "fault_trace_ends_after_start": lambda: altered(
+        at_truck.make_trace(), closed_at=make.NOW - timedelta(days=1)
+    ),
+    "trace_answer_in_order": lambda: copied(at_truck.make_answer()),
+    "defect_report_has_a_name": lambda: altered(at_truck.make_defect_report(), reporter=""),
+    "defect_unnecessary_says_why": lambda: altered(
+        at_truck.make_defect_step(), kind=DefectState.UNNECESSARY
+    ),
+    "defect_step_has_a_name": lambda: altered(at_truck.make_defect_step(), name=""),
+    "road_hold_one_for_a_reason": lambda: copied(at_truck.make_hold()),
+    "road_hold_lifted_is_signed": lambda: altered(at_truck.make_hold(), lifted_at=make.NOW),
+    "road_hold_ends_after_start": lambda: altered(
+        at_truck.make_hold(),
+        lifted_at=make.NOW - timedelta(days=1),
+        lifted_by=make.make_user(),
+        signed_by="Kim",
+        what_was_done="New spring",
+    ),
+    "repair_one_in_force": lambda: copied(at_truck.make_repair()),
+    "spring_word_ends_after_start": lambda: altered(
+        at_truck.make_spring_word(person=make.make_user()), until_on=date(2020, 1, 1)
+    ),
+    "attachment_shows_one_thing": lambda: altered(
+        at_truck.make_attachment(), visit=at_truck.make_visit(door=make.make_door())
+    ),
+    "device_entry_refused_says_why": lambda: altered(
+        at_truck.make_device_entry(), outcome="refused"
+    ),
+}
 REFUSED: dict[str, Callable[[], Model]] = {
+    **AT_THE_TRUCK,
     "depot_bay_hours_not_negative": lambda: altered(depot(), bay_hours_per_day=-1),
     "door_model_counts_per_cycle_one_or_two": lambda: altered(door_model(), counts_per_cycle=3),
     "door_model_counter_digits_3_to_9": lambda: altered(door_model(), counter_digits=2),
