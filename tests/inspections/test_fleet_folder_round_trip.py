@@ -185,6 +185,13 @@ def test_a_moment_in_the_hour_that_happens_twice_goes_round(tmp_path: Path) -> N
     assert "2026-11-01T01:30:01.500000,1" in text
 
 
+def test_parts_of_a_second_are_not_rounded(tmp_path: Path) -> None:
+    """SQLite's own date functions round 59.9995 seconds up to the next minute."""
+    moment = datetime(2026, 3, 1, 7, 40, 59, 999_500, tzinfo=UTC)
+    make_reading(door=make_door(), counter_value=1, read_at=moment)
+    assert "2026-03-01T07:40:59.999500,1" in goes_round(tmp_path)["readings.csv"].decode()
+
+
 @pytest.mark.parametrize("text", ["=1+2", "+44", "-", "@x", "'tis", "''", "'=1", "plain", "a=b"])
 def test_no_cell_is_a_formula_and_every_text_comes_back(tmp_path: Path, text: str) -> None:
     Depot.objects.create(code="A", name=text)

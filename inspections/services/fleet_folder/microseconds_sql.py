@@ -11,11 +11,14 @@ class Microseconds(Func):
     output_field = BigIntegerField()
 
     def as_sqlite(self, compiler: Any, connection: Any, **_extra: Any) -> Any:
-        """SQLite keeps a moment as text, whose fraction starts at the 21st sign."""
+        """SQLite keeps a moment as text, whose fraction starts at the 21st sign.
+
+        The fraction is cut off before the seconds are counted: SQLite would round them.
+        """
         return self.as_sql(
             compiler,
             connection,
-            template="(CAST(strftime('%%%%s', %(expressions)s) AS INTEGER) * 1000000"
+            template="(CAST(strftime('%%%%s', substr(%(expressions)s, 1, 19)) AS INTEGER) * 1000000"
             " + CAST(substr(%(expressions)s, 21) AS INTEGER))",
         )
 
