@@ -26,7 +26,9 @@ def stock_rows(
     between = np.array([part.cycles_between for part in parts])[part_of]
     used = doors[depot_of] * share[part_of] * CYCLES_PER_DOOR_DAY * (lead + 14) / between
     low = rng.random(len(used)) < LOW_SHARE
-    on_hand = np.where(low, rng.poisson(used * 0.25), np.ceil(used) + rng.poisson(used * 0.5))
+    # A shelf that is watched holds the use of one lead time and about two standard deviations.
+    watched = np.ceil(used + 2.3 * np.sqrt(used)) + rng.poisson(0.4 * used + 0.5)
+    on_hand = np.where(low, rng.poisson(used * 0.25), watched)
     ordered = (on_hand < used) & (rng.random(len(used)) < 0.6)
     pack = np.array([part.pack_size for part in parts])[part_of]
     amount = np.ceil(used * 1.2 / pack) * pack
@@ -76,7 +78,7 @@ def model_rows() -> Mapping[str, NDArray[np.generic]]:
         "cable_awg": np.array([model.cable_awg for model in DOOR_MODELS]),
         "cable_metres": np.array([model.cable_metres for model in DOOR_MODELS], dtype=np.float64),
         "sensor_offset_mm": np.full(many, 25.0),
-        "spring_class_cycles": np.full(many, 25_000),
+        "spring_class_cycles": np.full(many, 50_000),
     }
 
 

@@ -220,6 +220,7 @@ def visit_days(
     """Door, day and running number of every visit of one round."""
     n = len(doors)
     until = np.minimum(doors.end_day, days)
+    until = np.where(doors.story == STALE, last_read_day(readings, len(doors)), until)
     served = np.maximum(until - doors.start_day, 1)
     rate = (usage.cycles[:, days] - usage.cycles[:, 0]) / served
     interval = np.clip(each.cycles / np.maximum(rate, 0.1), 0.3 * each.days, each.days)
@@ -234,10 +235,16 @@ def visit_days(
     gaps[:, 0] *= rng.random(n)
     day = (doors.start_day[:, None] + np.cumsum(gaps, axis=1)).astype(np.int64)
     seen = (day < until[:, None]) & (day >= days - each.only_last_days)
-    seen &= (doors.story != STALE)[:, None]
     door, column = np.nonzero(seen)
     number = column + rng.integers(0, 4, n)[door]
     return door, snapped(readings, door, day[door, column], each.snap_days), number
+
+
+def last_read_day(readings: Readings, doors: int) -> NDArray[np.int64]:
+    """The day of each door's last reading, 0 where it was never read."""
+    last = np.zeros(doors, dtype=np.int64)
+    np.maximum.at(last, readings.door, readings.day)
+    return last
 
 
 def snapped(
