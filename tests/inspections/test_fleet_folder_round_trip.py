@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from django.db import connection, transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleetdoors.models import Component, Depot, MaintenanceTask, Part, SeverityFactor
+from fleetdoors.models import Component, Depot, DoorUnit, MaintenanceTask, Part, SeverityFactor
 from inspections.models import CounterReading, Fault, StockCount
 from inspections.services.fleet_folder.cells import guarded, unguarded
 from inspections.services.fleet_folder.exporting import export_fleet, write_template
@@ -190,6 +191,29 @@ def test_parts_of_a_second_are_not_rounded(tmp_path: Path) -> None:
     moment = datetime(2026, 3, 1, 7, 40, 59, 999_500, tzinfo=UTC)
     make_reading(door=make_door(), counter_value=1, read_at=moment)
     assert "2026-03-01T07:40:59.999500,1" in goes_round(tmp_path)["readings.csv"].decode()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_export_sees_one_moment_and_keeps_nobody_from_writing(tmp_path: Path) -> None:
+    """A phone writes while the export is between two tables."""
+    make_door(serial="D1")
+
+    class Phone:
+        def begin(self, label: str, total: int | None) -> None:
+            if label == "doors":
+                with ThreadPoolExecutor(1) as other:
+                    other.submit(self._write).result()
+
+        def advance(self, rows: int) -> None:
+            """Nothing to tell."""
+
+        def _write(self) -> None:
+            make_reading(door=DoorUnit.objects.get(), counter_value=7)
+            connection.close()
+
+    export_fleet(tmp_path / "f", progress=Phone())
+    assert CounterReading.objects.count() == 1
+    assert not (tmp_path / "f" / "readings.csv").exists()
 
 
 @pytest.mark.parametrize("text", ["=1+2", "+44", "-", "@x", "'tis", "''", "'=1", "plain", "a=b"])

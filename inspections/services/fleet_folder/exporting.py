@@ -11,8 +11,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from django.db import connection, transaction
-
 from inspections.services.fleet_folder.columns import Table
 from inspections.services.fleet_folder.exported_rows import ExportedRows
 from inspections.services.fleet_folder.fleet_clocks import (
@@ -23,17 +21,14 @@ from inspections.services.fleet_folder.fleet_clocks import (
 from inspections.services.fleet_folder.mountings import recorded_stays
 from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.readings import door_numbers
+from inspections.services.fleet_folder.snapshot import one_snapshot
 from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.fleet_folder.targets import Target, opened_target
 
 
 def export_fleet(target: Path, *, progress: Progress = SILENT) -> dict[str, int]:
     """Write every table that has rows to a new folder, .zip or .xlsx; returns rows by table."""
-    with transaction.atomic(), opened_target(target) as opened:
-        if connection.vendor == "postgresql":
-            with connection.cursor() as cursor:
-                # Tables written while others are being read would not fit together.
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+    with one_snapshot(), opened_target(target) as opened:
         rows = _exported_rows()
         return {table.name: _write(table, rows, opened, progress) for table in TABLES.values()}
 
