@@ -21,6 +21,10 @@ class FaultQuerySet(RecordQuerySet):
         """Faults in force that are failures."""
         return self.in_force().filter(is_failure=True)
 
+    def unrepaired(self) -> Self:
+        """Faults in force for which nothing was done yet, the latest first."""
+        return self.in_force().filter(action="").newest_first()
+
     def found_since(self, moment: datetime) -> Self:
         """Faults in force found at or after the moment, the latest first."""
         return self.in_force().filter(found_at__gte=moment).newest_first()

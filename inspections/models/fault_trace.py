@@ -21,8 +21,8 @@ class AnswerKind(models.TextChoices):
     YES = "yes", _("yes")
     NO = "no", _("no")
     CANNOT_TELL = "cannot_tell", _("cannot tell")
-    VALUE = "value", _("measured")
-    CHOICE = "choice", _("chosen")
+    MEASURED = "measured", _("measured")
+    SIGNED = "signed", _("signed for")
 
 
 class FaultTrace(models.Model):
@@ -44,6 +44,7 @@ class FaultTrace(models.Model):
         related_name="+",
         verbose_name=_("begun by"),
     )
+    engine_running = models.BooleanField(_("engine running"), default=False)
     verdict = models.CharField(_("verdict"), max_length=4, blank=True)
     is_unproven = models.BooleanField(_("not proven"), default=False)
     closed_at = models.DateTimeField(_("closed at"), null=True, blank=True)

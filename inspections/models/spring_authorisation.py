@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from fleetdoors.models import User
 
 
 class SpringAuthorisationQuerySet(models.QuerySet["SpringAuthorisation"]):
@@ -51,3 +54,8 @@ class SpringAuthorisation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} · {self.until_on}"
+
+
+def may_work_on_springs(person: User, day: date) -> bool:
+    """Whether the shop has named the person for spring work on that day; queries."""
+    return SpringAuthorisation.objects.valid_on(day).filter(person=person).exists()

@@ -74,7 +74,14 @@ def record_fault(
     fault = Fault(door=door, **vars(facts))
     sign(fault, corrects=None, reason="", by=entered_by, at=entered_at)
     fault.save()
-    _use_parts(fault, parts)
+    use_parts(
+        door=door,
+        parts=parts,
+        used_at=fault.found_at,
+        at_cycles=fault.at_cycles,
+        entered_at=entered_at,
+        entered_by=entered_by,
+    )
     doors_changed([door.pk])
     return fault
 
@@ -152,8 +159,20 @@ def _sent_twice(
     )
 
 
-def _use_parts(fault: Fault, parts: Sequence[PartUse]) -> None:
-    depot = present_depot(fault.door)
+def use_parts(
+    *,
+    door: DoorUnit,
+    parts: Sequence[PartUse],
+    used_at: datetime,
+    at_cycles: int | None,
+    entered_at: datetime,
+    entered_by: User | None,
+) -> None:
+    """Draw parts from the stock of the door's depot, and change the fitted parts chosen.
+
+    Call it inside the transaction that holds the door; the caller reports the door changed.
+    """
+    depot = present_depot(door)
     for use in parts:
         if use.quantity < 1:
             raise FaultRefusedError(
@@ -162,22 +181,22 @@ def _use_parts(fault: Fault, parts: Sequence[PartUse]) -> None:
                 field="parts",
             )
         used = PartUsed(
-            door=fault.door,
-            used_at=fault.found_at,
+            door=door,
+            used_at=used_at,
             part=use.part,
             quantity=use.quantity,
             depot=depot,
             draws_on_stock=depot is not None,
         )
-        sign(used, corrects=None, reason="", by=fault.entered_by, at=fault.entered_at)
+        sign(used, corrects=None, reason="", by=entered_by, at=entered_at)
         used.save()
         if use.removal:
             change_part(
-                door=fault.door,
+                door=door,
                 part=use.part,
                 position=use.position,
                 removal=use.removal,
-                changed_at=fault.found_at,
-                at_cycles=fault.at_cycles,
-                entered_at=fault.entered_at,
+                changed_at=used_at,
+                at_cycles=at_cycles,
+                entered_at=entered_at,
             )
