@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Self
 
 from django.db import models
-from django.db.models import F
 from django.utils.translation import gettext_lazy as _
 
 from analytics.models.computation import DerivedQuerySet, generation, link
@@ -13,14 +12,6 @@ from analytics.models.computation import DerivedQuerySet, generation, link
 
 class DoorFailureQuerySet(DerivedQuerySet):
     """Failures by the page's question."""
-
-    def with_facts(self) -> Self:
-        """With what was recorded of each fault, as plain columns in the same query."""
-        return self.annotate(
-            mode=F("fault__mode"),
-            off_road_from=F("fault__off_road_from"),
-            off_road_until=F("fault__off_road_until"),
-        )
 
     def in_order(self) -> Self:
         """As they were found."""

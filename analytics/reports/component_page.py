@@ -1,0 +1,114 @@
+"""How long a component lasts: everything that its page shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from analytics.datasets.positions import fetch_fitted_parts
+from analytics.reports.basis import Basis
+from analytics.reports.component_advice import AdviceShown, Costs, advice_shown
+from analytics.reports.component_evidence import ComponentEvidence, fetch_evidence
+from analytics.reports.component_forecast import ForecastShown, forecast_shown
+from analytics.reports.component_life import LifeShown, life_shown
+from analytics.reports.reliability_page import computed_words
+from fleetdoors.models import Component, Part
+from fleetdoors.templatetags.units import UNKNOWN, between, number
+
+
+@dataclass(frozen=True)
+class PartLink:
+    """A part of the component, with its own page."""
+
+    label: str
+    url: str
+
+
+@dataclass(frozen=True)
+class PartsCompared:
+    """The life of each part number, where several were fitted."""
+
+    headings: list[str]
+    rows: list[list[str]]
+
+
+@dataclass(frozen=True)
+class ComponentPage:
+    """The page's answer, section by section; `empty` says what is missing, if anything."""
+
+    computed: str
+    empty: str
+    life: LifeShown | None
+    compared: PartsCompared | None
+    advice: AdviceShown | None
+    forecast: ForecastShown | None
+    parts: list[PartLink]
+
+
+def component_page(
+    component: Component, depot_ids: tuple[int, ...] | None, costs: Costs, basis: Basis
+) -> ComponentPage:
+    """Life and advice of the whole fleet, the forecast for the depots in sight; queries 5 times."""
+    parts = list(Part.objects.filter(component=component).order_by("part_number"))
+    links = [PartLink(str(part), reverse("part-detail", args=[part.part_number])) for part in parts]
+    found = fetch_evidence(component)
+    if found is None:
+        return ComponentPage(computed_words(basis), _empty(basis), None, None, None, None, links)
+    return ComponentPage(
+        computed=computed_words(basis),
+        empty="",
+        life=life_shown(found),
+        compared=_compared(found, parts),
+        advice=advice_shown(found, costs),
+        forecast=forecast_shown(found, fetch_fitted_parts(component, depot_ids)),
+        parts=links,
+    )
+
+
+def _empty(basis: Basis) -> str:
+    if basis.run is None:
+        return _("No figures have been computed yet.")
+    return _(
+        "No part of this kind is on record as fitted. Lives come from fitted parts: bring in the "
+        "table of fitments, or record the parts you fit."
+    )
+
+
+def _compared(found: ComponentEvidence, parts: list[Part]) -> PartsCompared | None:
+    """Lives by part number and revision; None with fewer than two."""
+    known = {part.pk: part for part in parts}
+    rows = [_part_row(each, known) for each in found.figures.get("parts", ())]
+    if len(rows) < 2:
+        return None
+    return PartsCompared(
+        headings=[
+            _("Part"),
+            _("Revision"),
+            _("Lives"),
+            _("Failed"),
+            _("Half have failed by, cycles"),
+            _("Range, 9 times in 10"),
+            _("Rests on"),
+        ],
+        rows=rows,
+    )
+
+
+def _part_row(figures: dict[str, float | str], known: dict[int, Part]) -> list[str]:
+    part = known.get(int(figures["part"]))
+    median = figures.get("median_cycles")
+    if median is None or not figures["failures"]:
+        life = [UNKNOWN, UNKNOWN, _("no failure yet")]
+    else:
+        evidence = _("data") if figures["evidence"] == "data" else _("mostly prior")
+        spread = between(float(figures["median_lower"]), float(figures["median_upper"]))
+        life = [number(float(median)), spread, evidence]
+    return [
+        str(part) if part else _("of another component now"),
+        (part.revision if part else "") or UNKNOWN,
+        number(int(figures["lives"])),
+        number(int(figures["failures"])),
+        *life,
+    ]

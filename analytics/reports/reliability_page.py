@@ -1,0 +1,77 @@
+"""How many cycles between failures: everything that the reliability page shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from analytics.charts.picture import Picture
+from analytics.reports.basis import Basis
+from analytics.reports.reliability_groups import Comparison, compare
+from analytics.reports.reliability_modes import modes_by_failures, modes_by_hours
+from analytics.reports.reliability_scope import Scope
+from analytics.reports.reliability_shares import OverShare, doors_over_share
+from analytics.reports.reliability_trend import TrendShown, trend_of
+from fleetdoors.templatetags.units import cycles, moment, number
+
+
+@dataclass(frozen=True)
+class ReliabilityPage:
+    """The page's answer, section by section; `empty` says what to do first, if anything."""
+
+    lead: str
+    computed: str
+    empty: str
+    comparison: Comparison
+    modes: list[Picture]
+    trend: TrendShown
+    over_share: OverShare
+
+
+def reliability_page(scope: Scope, by: str, basis: Basis) -> ReliabilityPage:
+    """Every section for the doors and failures in scope."""
+    pictures = (modes_by_failures(scope), modes_by_hours(scope))
+    return ReliabilityPage(
+        lead=_lead(scope),
+        computed=computed_words(basis),
+        empty=_empty(scope, basis),
+        comparison=compare(scope, by),
+        modes=[each for each in pictures if each is not None],
+        trend=trend_of(scope),
+        over_share=doors_over_share(scope),
+    )
+
+
+def computed_words(basis: Basis) -> str:
+    """As of when the figures are, in a sentence; empty before the first run."""
+    if basis.run is None:
+        return ""
+    return _("Figures of %(moment)s.") % {"moment": moment(basis.run.as_of)}
+
+
+def _lead(scope: Scope) -> str:
+    failures = len(scope.counted)
+    what = ngettext("%(n)s failure", "%(n)s failures", failures) % {"n": number(failures)}
+    if scope.component is not None:
+        what = _("%(what)s of the component %(component)s") % {
+            "what": what,
+            "component": scope.component,
+        }
+    doors = ngettext("%(n)s door", "%(n)s doors", len(scope.doors)) % {
+        "n": number(len(scope.doors))
+    }
+    return _("%(what)s in %(cycles)s of %(doors)s.") % {
+        "what": what,
+        "cycles": cycles(scope.cycles),
+        "doors": doors,
+    }
+
+
+def _empty(scope: Scope, basis: Basis) -> str:
+    if basis.run is None:
+        return _("No figures have been computed yet. Bring in a fleet; they follow by themselves.")
+    if len(scope.doors) == 0:
+        return _("No door is in sight. Doors appear once they are mounted on trucks of a depot.")
+    return ""
