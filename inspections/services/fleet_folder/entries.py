@@ -14,7 +14,7 @@ import numpy as np
 from inspections.services.fleet_folder.columns import Table
 from inspections.services.fleet_folder.moments import DAY, UNKNOWN, Ints
 from inspections.services.fleet_folder.sheets import Sheet
-from inspections.services.fleet_folder.tables import COUNTERS, FITMENTS, MOUNTINGS
+from inspections.services.fleet_folder.stay_tables import COUNTERS, FITMENTS, MOUNTINGS
 from inspections.services.fleet_folder.whereabouts import FIRST_DAY, Clocks
 
 BEGINNINGS = {MOUNTINGS.name: "mounted_on", COUNTERS.name: "fitted_on", FITMENTS.name: "fitted_on"}

@@ -18,9 +18,10 @@ from inspections.services.fleet_folder.cells import guarded
 from inspections.services.fleet_folder.columns import Kind, Table
 from inspections.services.fleet_folder.entries import owners
 from inspections.services.fleet_folder.existing import several_codes
+from inspections.services.fleet_folder.fleet_tables import DOORS
 from inspections.services.fleet_folder.microseconds_sql import Microseconds
 from inspections.services.fleet_folder.moments import UNKNOWN
-from inspections.services.fleet_folder.tables import DOORS, READINGS, STOCK
+from inspections.services.fleet_folder.record_tables import READINGS, STOCK
 from inspections.services.fleet_folder.whereabouts import Clocks
 
 BLOCK_ROWS = 20_000

@@ -24,31 +24,27 @@ from inspections.services.fleet_folder.fleet_clocks import (
     door_clocks,
     zones_by_depot,
 )
+from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS
 from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
 from inspections.services.fleet_folder.mountings import Dates, Mountings
 from inspections.services.fleet_folder.outcomes import Outcome, TableCount, count_outcomes
 from inspections.services.fleet_folder.progress import Progress
+from inspections.services.fleet_folder.reading_arrays import (
+    DoorIndex,
+)
 from inspections.services.fleet_folder.reading_plan import ReadingPlan, plan_readings
-from inspections.services.fleet_folder.readings import DoorIndex, door_numbers, read_readings
+from inspections.services.fleet_folder.readings import door_numbers, read_readings
+from inspections.services.fleet_folder.record_tables import FAULTS, READINGS, STOCK
 from inspections.services.fleet_folder.sheets import Sheet, SheetReader
 from inspections.services.fleet_folder.sources import Source
+from inspections.services.fleet_folder.stay_tables import COUNTERS, FITMENTS, MOUNTINGS
 from inspections.services.fleet_folder.stays_check import (
     check_counters,
     check_fitments,
     digits_by_door,
 )
 from inspections.services.fleet_folder.stock_plan import StockPlan, plan_stock
-from inspections.services.fleet_folder.tables import (
-    COUNTERS,
-    DOOR_MODELS,
-    DOORS,
-    FAULTS,
-    FITMENTS,
-    MOUNTINGS,
-    READINGS,
-    STOCK,
-    TABLES,
-)
+from inspections.services.fleet_folder.tables import TABLES
 
 EVENTS = tuple(table for table in TABLES.values() if table.keeping == Keeping.COUNT)
 KEYED = tuple(

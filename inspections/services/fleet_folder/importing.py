@@ -14,13 +14,13 @@ from django.utils.translation import gettext as _
 from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
 from inspections.services.fleet_folder.existing import keys_of
+from inspections.services.fleet_folder.fleet_tables import DOORS
 from inspections.services.fleet_folder.folder_plan import FolderPlan, FolderPlanner
 from inspections.services.fleet_folder.limits import COMMAND_LIMITS, Limits
 from inspections.services.fleet_folder.outcomes import TableCount
 from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.reading_rows import write_readings
 from inspections.services.fleet_folder.sources import Source
-from inspections.services.fleet_folder.tables import DOORS
 from inspections.services.fleet_folder.writing import Writer
 from inspections.services.recomputation import doors_changed, fleet_changed
 

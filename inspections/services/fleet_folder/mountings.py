@@ -19,7 +19,7 @@ from fleetdoors.models import Mounting
 from inspections.services.fleet_folder.errors import Problems
 from inspections.services.fleet_folder.keyed_plan import Row
 from inspections.services.fleet_folder.sheets import Sheet
-from inspections.services.fleet_folder.tables import MOUNTINGS
+from inspections.services.fleet_folder.stay_tables import MOUNTINGS
 
 SINCE_ALWAYS = date(1970, 1, 1)
 

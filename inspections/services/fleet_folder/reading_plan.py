@@ -19,9 +19,14 @@ from django.utils.translation import gettext as _
 from inspections.services.fleet_folder.errors import Problems
 from inspections.services.fleet_folder.moments import Ints, Mask
 from inspections.services.fleet_folder.outcomes import TableCount
-from inspections.services.fleet_folder.readings import NO_VALUE, DoorIndex, Readings, Word
+from inspections.services.fleet_folder.reading_arrays import (
+    NO_VALUE,
+    DoorIndex,
+    Readings,
+    Word,
+)
+from inspections.services.fleet_folder.record_tables import READINGS
 from inspections.services.fleet_folder.stored_readings import StoredReadings, stored_readings
-from inspections.services.fleet_folder.tables import READINGS
 
 Chains = dict[int, list[int]]
 

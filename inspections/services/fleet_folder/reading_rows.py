@@ -16,14 +16,14 @@ from inspections.services.fleet_folder.moments import (
     moment_of,
 )
 from inspections.services.fleet_folder.progress import Progress
-from inspections.services.fleet_folder.reading_plan import ReadingPlan
-from inspections.services.fleet_folder.readings import (
+from inspections.services.fleet_folder.reading_arrays import (
     NO_VALUE,
     SOURCES,
     WORD_TEXTS,
     Readings,
     Word,
 )
+from inspections.services.fleet_folder.reading_plan import ReadingPlan
 from inspections.services.fleet_folder.rows_insert import insert_rows, zone_suffix
 
 BATCH = 50_000

@@ -12,7 +12,10 @@ from numpy.typing import NDArray
 from inspections.models import CounterReading
 from inspections.services.fleet_folder.microseconds_sql import Microseconds
 from inspections.services.fleet_folder.moments import Ints
-from inspections.services.fleet_folder.readings import DoorIndex, Word
+from inspections.services.fleet_folder.reading_arrays import (
+    DoorIndex,
+    Word,
+)
 
 FEW_DOORS = 500
 # The words of the database by their length, so that no text leaves it.
