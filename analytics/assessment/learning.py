@@ -7,7 +7,11 @@ import numpy as np
 from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import Fleet
-from analytics.kernel.class_priors import ClassPriors
+from analytics.kernel.class_priors import (
+    ClassPriors,
+    door_log_rates,
+    estimate_class_priors,
+)
 from analytics.kernel.effective_days import WORKING_WEEK, Calendar, estimate_weekday_weights
 from analytics.kernel.exposure import (
     CounterSegments,
@@ -18,10 +22,9 @@ from analytics.kernel.exposure import (
     increments,
 )
 from analytics.kernel.plausibility import judge
-from analytics.kernel.rate_filter import Rate
 
 # More doors than this would cost time and teach nothing new about weekdays.
-MOST_DOORS_TO_LEARN_ON = 2_000
+MOST_DOORS_TO_LEARN_ON = 1_000
 
 
 def weekday_class(doors: DoorRows) -> Ints:
@@ -29,20 +32,25 @@ def weekday_class(doors: DoorRows) -> Ints:
     return np.where(doors.route >= 0, doors.route, len(doors.route_kinds))
 
 
-def learn_weekdays(fleet: Fleet, classes: ClassPriors) -> Floats:
+def learn_weekdays(fleet: Fleet) -> Floats:
     """Weekday weights by route kind and, last, of the fleet, from some doors' accepted readings."""
     doors, kinds = fleet.doors, len(fleet.doors.route_kinds)
     step = max(1, -(-len(doors) // MOST_DOORS_TO_LEARN_ON))
     chosen = np.arange(0, len(doors), step)
-    some = Calendar(
+    calendar = Calendar(
         WORKING_WEEK[None, :], np.zeros(len(chosen), np.int64), doors.lay_ups.of_doors(chosen)
     )
-    prior = classes.for_doors(doors.route[chosen], doors.depot[chosen]).rate
-    steps = _accepted_steps(fleet, chosen, some, prior)
-    ran = _without_lay_up(some, steps)
+    few = _doors_of(fleet.kernel_doors, chosen)
+    readings = readings_of(fleet.readings.kernel, chosen)
+    counters = _counters_of(fleet.counters, chosen, len(doors))
+    rates = door_log_rates(readings, few, counters, calendar)
+    prior = class_priors(doors, rates, chosen).for_doors(doors.route[chosen], doors.depot[chosen])
+    judgement = judge(few, counters, readings, calendar, prior.rate)
+    steps = increments(accepted_series(few, readings, judgement))
+    ran = _without_lay_up(calendar, steps)
     # Each door's cycles are set against what is usual for doors like it, so that busy ones do
     # not drown the others.
-    usual = np.exp(prior.log_rate[steps.door])
+    usual = np.exp(prior.rate.log_rate[steps.door])
     columns = (steps.start_day[ran], steps.end_day[ran], (steps.cycles / usual)[ran])
     every = estimate_weekday_weights(np.zeros(int(ran.sum()), np.int64), *columns, classes=1)
     return estimate_weekday_weights(
@@ -53,12 +61,15 @@ def learn_weekdays(fleet: Fleet, classes: ClassPriors) -> Floats:
     )
 
 
-def _accepted_steps(fleet: Fleet, chosen: Ints, calendar: Calendar, prior: Rate) -> Increments:
-    few = _doors_of(fleet.kernel_doors, chosen)
-    readings = readings_of(fleet.readings.kernel, chosen)
-    counters = _counters_of(fleet.counters, chosen, len(fleet.doors))
-    judgement = judge(few, counters, readings, calendar, prior)
-    return increments(accepted_series(few, readings, judgement))
+def class_priors(doors: DoorRows, rates: Floats, chosen: Ints) -> ClassPriors:
+    """What is usual for each route kind, depot and the fleet, from the chosen doors' rates."""
+    return estimate_class_priors(
+        rates,
+        doors.route[chosen],
+        doors.depot[chosen],
+        route_kinds=len(doors.route_kinds),
+        depots=len(doors.depots),
+    )
 
 
 def _without_lay_up(calendar: Calendar, steps: Increments) -> np.ndarray:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analytics.assessment.learning import learn_weekdays, weekday_class
+from analytics.assessment.learning import class_priors, learn_weekdays, weekday_class
 from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import Fleet
@@ -16,9 +16,8 @@ from analytics.kernel.class_priors import (
     ClassPriors,
     DoorPriors,
     door_log_rates,
-    estimate_class_priors,
 )
-from analytics.kernel.effective_days import WORKING_WEEK, Calendar
+from analytics.kernel.effective_days import Calendar
 from analytics.kernel.rate_filter import FilterSettings, Rate
 from analytics.kernel.rate_history import USAGE_FILTER
 
@@ -95,9 +94,10 @@ class FleetParameters:
 def estimate_parameters(fleet: Fleet) -> FleetParameters:
     """Learn what is usual for each class; the calibration follows once forecasts can be tested."""
     doors = fleet.doors
-    first = Calendar(WORKING_WEEK[None, :], np.zeros(len(doors), np.int64), doors.lay_ups)
-    weights = learn_weekdays(fleet, _class_priors(fleet, first))
-    found = _class_priors(fleet, Calendar(weights, weekday_class(doors), doors.lay_ups))
+    weights = learn_weekdays(fleet)
+    calendar = Calendar(weights, weekday_class(doors), doors.lay_ups)
+    rates = door_log_rates(fleet.readings.kernel, fleet.kernel_doors, fleet.counters, calendar)
+    found = class_priors(doors, rates, np.arange(len(doors)))
     fleet_rate, fleet_variance = found.fleet.log_rate[0], found.fleet.variance[0]
     return FleetParameters(
         weekday_weights=dict(zip((*doors.route_kinds, ""), weights.tolist(), strict=True)),
@@ -106,18 +106,6 @@ def estimate_parameters(fleet: Fleet) -> FleetParameters:
         fleet_prior=(float(fleet_rate), float(fleet_variance), int(found.fleet_doors[0])),
         settings=USAGE_FILTER,
         calibration=UNCALIBRATED,
-    )
-
-
-def _class_priors(fleet: Fleet, calendar: Calendar) -> ClassPriors:
-    doors = fleet.doors
-    rates = door_log_rates(fleet.readings.kernel, fleet.kernel_doors, fleet.counters, calendar)
-    return estimate_class_priors(
-        rates,
-        doors.route,
-        doors.depot,
-        route_kinds=len(doors.route_kinds),
-        depots=len(doors.depots),
     )
 
 
