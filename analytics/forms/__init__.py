@@ -1,0 +1,1 @@
+"""What a person chooses on the pages of what it means."""
