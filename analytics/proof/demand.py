@@ -1,0 +1,154 @@
+"""Demand for parts: nearer than the best of the methods that look at past use alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analytics.kernel.count_distribution import match_counts
+from analytics.kernel.demand import forecast_base_demand
+from analytics.kernel.demand_calibration import calibrate_demand, learn_calibration
+from analytics.kernel.demand_history import flat_year_demand, sba, tsb
+from analytics.kernel.posterior import FamilyPrior, WeibullDraws, weibull_posterior
+from analytics.proof.claim import COVER_90, Claim, Effort, Floats
+from analytics.proof.demand_world import (
+    WEEK,
+    ComponentLives,
+    known_lives,
+    lives_of,
+    positions_then,
+    usage_then,
+    weekly_failures,
+)
+from analytics.proof.made_fleet import Followed, MadeFleet, follow, make_fleet
+from analytics.synthetic.fleet import FleetPlan
+
+GROUP = "demand"
+DOORS, DAYS, FUTURE_DAYS = 2_500, 1_095, 91
+WORLDS = ("steady", "wear_out", "unknown_ages", "growth")
+COMPONENTS = ("converter", "coil_cable", "roller")
+HORIZON_WEEKS, ORIGINS, LEARNING_WEEKS, REFIT_WEEKS = 10, 46, 52, 4
+LEVELS = np.array([0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95])
+ALPHA = 0.1
+
+
+@dataclass(frozen=True)
+class Score:
+    """Sums over origins: pinball by method over mean demand, and shares under quantiles."""
+
+    own: float
+    history: Floats
+    under_95: float
+    inside_90: float
+
+
+def claims(effort: Effort) -> list[Claim]:
+    """Pinball against history and what the quantiles hold, in four worlds."""
+    found = []
+    for world in WORLDS:
+        seeds = range(91, 91 + effort.runs(4))
+        scores = [score for seed in seeds for score in scores_of(world, seed)]
+        own = float(np.mean([each.own for each in scores]))
+        best = float(np.mean([each.history for each in scores], axis=0).min())
+        under = float(np.mean([each.under_95 for each in scores]))
+        inside = float(np.mean([each.inside_90 for each in scores]))
+        name = world.replace("_", " ")
+        found += [
+            Claim(GROUP, f"pinball over the best history method: {name}", own / best, 0, 0.90),
+            Claim(GROUP, f"demand at or below its 95 % quantile: {name}", under, lowest=0.90),
+            Claim(GROUP, f"90 % interval of demand holds it: {name}", inside, *COVER_90),
+        ]
+    return found
+
+
+def scores_of(world: str, seed: int) -> list[Score]:
+    """Forecast each component at rolling origins over the last weeks of one fleet's record."""
+    plan = FleetPlan(DOORS, DAYS, seed, world, readings_per_door=DAYS / 20, future_days=FUTURE_DAYS)
+    fleet = make_fleet(plan)
+    followed = follow(fleet, DAYS)
+    return [_score(fleet, followed, lives_of(fleet, name)) for name in COMPONENTS]
+
+
+@dataclass(frozen=True)
+class Weekly:
+    """Forecasts made at the beginning of each week: mean and chance variance at 1 and H weeks."""
+
+    mean: Floats
+    chance: Floats
+    relative: Floats
+
+
+def _score(fleet: MadeFleet, followed: Followed, lives: ComponentLives) -> Score:
+    weeks = LEARNING_WEEKS + ORIGINS
+    first = DAYS - weeks * WEEK
+    forecast = _weekly_forecasts(fleet, followed, lives, first=first, weeks=weeks)
+    history = weekly_failures(fleet, lives, first - 52 * WEEK, 52 + weeks + HORIZON_WEEKS)
+    truths, rows = [], []
+    for k in range(LEARNING_WEEKS, weeks):
+        past = history[: 52 + k]
+        truth = float(history[52 + k : 52 + k + HORIZON_WEEKS].sum())
+        learned = learn_calibration(
+            forecast.mean[k - LEARNING_WEEKS : k, 0], past[-LEARNING_WEEKS:], forecast.relative[k]
+        )
+        demand = calibrate_demand(learned, forecast.mean[k, 1], forecast.chance[k, 1])
+        rows.append([_quantiles(demand.mean, demand.variance), *_by_history(past)])
+        truths.append(truth)
+    return _scored(np.array(truths), np.array(rows))
+
+
+def _scored(truth: Floats, said: Floats) -> Score:
+    """Score quantiles said at each origin, (origins, methods, levels), ours first."""
+    pinball = np.array([_pinball(truth, said[:, k]) for k in range(said.shape[1])]) / truth.mean()
+    own = said[:, 0]
+    inside = (own[:, 0] <= truth) & (truth <= own[:, -1])
+    under = float((truth <= own[:, -1]).mean())
+    return Score(float(pinball[0]), pinball[1:], under, float(inside.mean()))
+
+
+def _weekly_forecasts(
+    fleet: MadeFleet, followed: Followed, lives: ComponentLives, *, first: int, weeks: int
+) -> Weekly:
+    horizons = np.array([WEEK, WEEK * HORIZON_WEEKS], float)
+    means, chances, relative = [], [], []
+    draws: WeibullDraws | None = None
+    for k in range(weeks):
+        day = first + k * WEEK
+        if draws is None or k % REFIT_WEEKS == 0:
+            draws = weibull_posterior(known_lives(fleet, lives, day), FamilyPrior()).draws(24)
+        there = positions_then(fleet, lives, usage_then(fleet, followed, day), day)
+        base = forecast_base_demand(draws, horizons, there.known, there.unknown)
+        means.append(base.mean)
+        chances.append(base.within_by_draw.mean(axis=0))
+        relative.append(base.mean_by_draw[:, 0].var() / max(base.mean[0], 1e-9) ** 2)
+    return Weekly(np.array(means), np.array(chances), np.array(relative))
+
+
+def _by_history(past: Floats) -> list[Floats]:
+    """Quantiles from the flat year, simple smoothing, TSB and SBA."""
+    flat = flat_year_demand(past, [HORIZON_WEEKS])
+    spread = max(float(past[-52:].var(ddof=1)), float(past[-52:].mean()))
+    # A level smoothed with a carries a/(2 - a) of one week's variance.
+    variance = spread * (HORIZON_WEEKS + HORIZON_WEEKS**2 * ALPHA / (2 - ALPHA))
+    levels = [_smoothed(past), tsb(past, ALPHA, ALPHA)[-1], sba(past, ALPHA, ALPHA)[-1]]
+    return [
+        _quantiles(flat.mean[0, 0], flat.variance[0, 0]),
+        *(_quantiles(max(float(level), 0.01) * HORIZON_WEEKS, variance) for level in levels),
+    ]
+
+
+def _smoothed(past: Floats) -> float:
+    level = float(past[:8].mean())
+    for taken in past[8:]:
+        level += ALPHA * (taken - level)
+    return level
+
+
+def _quantiles(mean: float | Floats, variance: float | Floats) -> Floats:
+    found = match_counts(np.atleast_1d(mean), np.atleast_1d(variance))
+    return np.asarray(found.quantile(LEVELS), float).ravel()
+
+
+def _pinball(truth: Floats, quantile: Floats) -> float:
+    away = truth[:, None] - quantile
+    return float(np.maximum(LEVELS * away, (LEVELS - 1) * away).mean())

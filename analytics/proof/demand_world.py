@@ -1,0 +1,123 @@
+"""One component of a made fleet, week by week: what was known then and what then failed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analytics.kernel.demand import PositionCells, UnknownAgeCells, bin_positions, bin_unknown_ages
+from analytics.kernel.effective_days import door_key
+from analytics.kernel.lifetimes import Lifetimes
+from analytics.proof.made_fleet import Floats, Followed, Ints, MadeFleet
+from analytics.synthetic.components import FAILED
+
+WEEK = 7
+
+
+@dataclass(frozen=True, eq=False)
+class UsageThen:
+    """Cycles and rate of every door as they were known at the beginning of a day, (n,)."""
+
+    cycles: Floats
+    cycles_per_day: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Positions:
+    """Positions in service at a moment, ages known and unknown; None where there are none."""
+
+    known: PositionCells | None
+    unknown: UnknownAgeCells | None
+
+
+@dataclass(frozen=True, eq=False)
+class ComponentLives:
+    """Lives of one component in order of door and birth; `born`, `ended` in door cycles."""
+
+    door: Ints
+    born: Ints
+    ended: Ints
+    ended_day: Ints
+    failed: np.ndarray
+    age_known: np.ndarray
+
+
+def lives_of(fleet: MadeFleet, component: str) -> ComponentLives:
+    """All lives of a component; of those there at the beginning some are of unknown age."""
+    sockets = [each.component for each in fleet.plan.world.sockets]
+    before = np.concatenate(([0], np.cumsum([len(block.doors) for block in fleet.blocks])))
+    rows = []
+    for block, shift in zip(fleet.blocks, before.tolist(), strict=False):
+        chosen = block.lives.where(np.isin(block.lives.socket, _places(sockets, component)))
+        day = block.usage.day_of(chosen.door, chosen.true_end)
+        rows.append(
+            np.stack((chosen.door + shift, chosen.born, chosen.true_end, day, chosen.end == FAILED))
+        )
+    door, born, ended, day, failed = np.concatenate(rows, axis=1)
+    first = (born <= fleet.cycles[door, 0]) & (fleet.cycles[door, 0] > 0)
+    lost = np.random.default_rng([fleet.plan.seed, 5]).random(len(door))
+    known = ~(first & (lost < fleet.plan.world.unknown_age_share))
+    return ComponentLives(door, born, ended, day, failed.astype(bool), known)
+
+
+def _places(sockets: list[str], component: str) -> list[int]:
+    return [place for place, name in enumerate(sockets) if name == component]
+
+
+def usage_then(fleet: MadeFleet, followed: Followed, day: int) -> UsageThen:
+    """Carry every door forward from its last point before that day."""
+    now = fleet.first_day + day
+    door = np.arange(len(fleet.route))
+    series, history = followed.series, followed.history
+    keys = door_key(series.door(), series.day)
+    last = np.searchsorted(keys, door_key(door, np.full(len(door), now))) - 1
+    known = last >= series.offsets[:-1]
+    place = np.where(known, last, 0)
+    rate = np.exp(np.where(known, history.log_rate[place], followed.prior.log_rate))
+    effective = followed.calendar.elapsed(door, np.full(len(door), now))
+    since = np.where(known, np.maximum(effective - history.effective[place], 0.0), 0.0)
+    base = np.where(known, series.cycles[place], fleet.doors.opening_cycles)
+    return UsageThen(base + rate * since, rate)
+
+
+def known_lives(fleet: MadeFleet, lives: ComponentLives, day: int) -> Lifetimes:
+    """Lives of known age as they stood at the beginning of that day."""
+    opening = fleet.cycles[lives.door, 0]
+    now = fleet.cycles[lives.door, day]
+    chosen = lives.age_known & (lives.born < now) & (fleet.start_day[lives.door] < day)
+    over = lives.ended <= now
+    age = (np.where(over, lives.ended, now) - lives.born)[chosen]
+    entry = np.maximum(opening - lives.born, 0)[chosen]
+    seen = age > entry
+    failed = (over & lives.failed)[chosen]
+    return Lifetimes.from_ages(age[seen], failed[seen], entry[seen])
+
+
+def positions_then(
+    fleet: MadeFleet, lives: ComponentLives, usage: UsageThen, day: int
+) -> Positions:
+    """What sits in the doors in service at the beginning of that day."""
+    door = lives.door
+    now = fleet.cycles[door, day]
+    there = (lives.born <= now) & (lives.ended > now)
+    there &= (fleet.start_day[door] < day) & (fleet.end_day[door] > day)
+    rate, cycles = usage.cycles_per_day[door], usage.cycles[door]
+    age = np.maximum(cycles - lives.born, 0.0)
+    known, lost = there & lives.age_known, there & ~lives.age_known
+    opening = fleet.doors.opening_cycles[door]
+    since = np.maximum(cycles - opening, 0.0)
+    return Positions(
+        bin_positions(age[known], rate[known]) if known.any() else None,
+        bin_unknown_ages(opening[lost], since[lost], rate[lost]) if lost.any() else None,
+    )
+
+
+def weekly_failures(fleet: MadeFleet, lives: ComponentLives, first_day: int, weeks: int) -> Floats:
+    """Replacements after failure in each week from a day on, (weeks,)."""
+    door = lives.door
+    counted = lives.failed & (lives.ended_day >= fleet.start_day[door])
+    counted &= (lives.ended_day < fleet.end_day[door]) & (lives.ended_day < fleet.plan.horizon)
+    week = (lives.ended_day[counted] - first_day) // WEEK
+    inside = (week >= 0) & (week < weeks)
+    return np.bincount(week[inside], minlength=weeks).astype(float)
