@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 import numpy as np
 
-from analytics.datasets.columns import Floats, Ints
+from analytics.datasets.columns import EpochSeconds, Floats, Ints
 from analytics.models import DoorFailure, DoorFigures
 
 NO_COMPONENT = -1
@@ -99,10 +98,12 @@ def fetch_failure_rows(doors: WindowRows, depot_ids: tuple[int, ...] | None) -> 
         "component_id",
         "day",
         "fault__mode",
-        "fault__off_road_from",
-        "fault__off_road_until",
+        EpochSeconds("fault__off_road_from"),
+        EpochSeconds("fault__off_road_until"),
     )
     table: list[tuple[Any, ...]] = [row for row in columns if row[0] in place]
+    # Seconds, as parsing moments would take most of the time; nan where one was not noted.
+    since, until = (np.array([row[k] for row in table], dtype=float) for k in (5, 6))
     return FailureRows(
         door=np.array([place[row[0]] for row in table], dtype=np.int64),
         at_cycles=np.array([row[1] for row in table], dtype=float),
@@ -111,9 +112,5 @@ def fetch_failure_rows(doors: WindowRows, depot_ids: tuple[int, ...] | None) -> 
         ),
         day=np.array([row[3] for row in table], dtype=float),
         mode=tuple(row[4] or "" for row in table),
-        off_road_hours=np.array([_hours(row[5], row[6]) for row in table], dtype=float),
+        off_road_hours=(until - since) / _HOUR,
     )
-
-
-def _hours(start: datetime | None, end: datetime | None) -> float:
-    return (end - start).total_seconds() / _HOUR if start and end else float("nan")
