@@ -58,6 +58,7 @@ class Quantity:
     typed_as: str = ""
     grades: tuple[tuple[float, Promise], ...] = ()
     with_current: bool = False
+    is_powered: bool = False
 
 
 _LIVE = ("C4",)
@@ -113,6 +114,7 @@ _ALL = (
         ("C2", "C9"),
         "",
         YES_OR_NO,
+        is_powered=True,
     ),
     Quantity(
         "ajar_lamp",
@@ -151,6 +153,7 @@ _ALL = (
         Consequence(mode="FM05"),
         ("C11",),
         "battery_volts",
+        is_powered=True,
     ),
     Quantity(
         "converter_input",
@@ -160,6 +163,7 @@ _ALL = (
         Consequence(mode="FM06"),
         _LIVE,
         "battery_volts",
+        is_powered=True,
     ),
     Quantity(
         "converter_no_load",
@@ -178,6 +182,7 @@ _ALL = (
         Consequence(mode="FM09"),
         _LIVE,
         "converter_volts",
+        is_powered=True,
     ),
     Quantity(
         "fuse",
@@ -196,6 +201,7 @@ _ALL = (
         Consequence(mode="FM13"),
         _LIVE,
         "converter_volts",
+        is_powered=True,
     ),
     Quantity(
         "motor_end",
@@ -206,6 +212,7 @@ _ALL = (
         ("C4", "C7"),
         "motor_volts",
         with_current=True,
+        is_powered=True,
     ),
     Quantity(
         "motor_amps",
@@ -215,6 +222,7 @@ _ALL = (
         Consequence(mode="FM20"),
         _LIVE,
         "amps",
+        is_powered=True,
     ),
     Quantity(
         "balance_quarter",
@@ -269,6 +277,7 @@ _ALL = (
         Consequence(task="ELE"),
         ("C2",),
         "seconds",
+        is_powered=True,
     ),
     Quantity(
         "travel_close_seconds",
@@ -278,6 +287,7 @@ _ALL = (
         Consequence(task="ELE"),
         ("C2",),
         "seconds",
+        is_powered=True,
     ),
 )
 QUANTITIES = {quantity.code: quantity for quantity in _ALL}

@@ -114,4 +114,4 @@ class Attachment(models.Model):
         )
 
     def __str__(self) -> str:
-        return self.title or self.file.name
+        return self.title or str(self.file.name)

@@ -19,8 +19,9 @@ class PartUsedQuerySet(RecordQuerySet):
     """Parts used by the page's question."""
 
     def used_with(self, fault: Fault) -> Self:
-        """Parts in force entered for the moment at which a fault of the door was found."""
-        same = self.in_force().filter(door_id=fault.door_id, used_at=fault.found_at)
+        """Parts in force entered for the moment a fault of the door was found or repaired."""
+        moments = [fault.found_at, *fault.repairs.values_list("repaired_at", flat=True)]
+        same = self.in_force().filter(door_id=fault.door_id, used_at__in=moments)
         return same.select_related("part").order_by("pk")
 
 

@@ -34,6 +34,9 @@ KEEPS_THE_TRUCK = (
     HoldReason.OTHER,
 )
 
+# While one of these stands, the door is not run, not even to test it.
+NO_POWER = (HoldReason.SPRING_OR_CABLE, HoldReason.DROPS, HoldReason.RUNS_BY_ITSELF)
+
 
 class RoadHoldQuerySet(models.QuerySet["RoadHold"]):
     """Road holds by the page's question."""
@@ -41,6 +44,10 @@ class RoadHoldQuerySet(models.QuerySet["RoadHold"]):
     def standing(self) -> Self:
         """Holds that nobody has lifted, the oldest first."""
         return self.filter(lifted_at__isnull=True).order_by("placed_at", "pk")
+
+    def forbid_power(self, door: DoorUnit) -> Self:
+        """Standing holds on the door that forbid every powered test."""
+        return self.standing().filter(door=door, because__in=NO_POWER)
 
     def visible_to(self, user: User) -> Self:
         """Holds at depots that a person may see."""

@@ -19,10 +19,11 @@ from inspections.models import (
     InspectionKind,
     Judgement,
     Measurement,
+    RoadHold,
     Visit,
     VisitState,
 )
-from inspections.quantities import QUANTITIES, Quantity
+from inspections.quantities import QUANTITIES, WRONG, Quantity
 from inspections.services.corrections import sign
 from inspections.services.faults import FaultFacts, record_fault
 from inspections.services.follow_ups import open_follow_up
@@ -162,6 +163,19 @@ def _check(
         )
     for code, value in values.items():
         _check_value(door, code, value)
+    _check_power(door, values)
+
+
+def _check_power(door: DoorUnit, values: Mapping[str, float]) -> None:
+    """Nothing is measured with power where spring or lift cable is damaged."""
+    powered = [code for code in values if QUANTITIES[code].is_powered]
+    seen_now = any(values.get(code) == WRONG for code in ("spring", "lift_cables"))
+    if powered and (seen_now or RoadHold.objects.forbid_power(door).exists()):
+        raise InspectionRefusedError(
+            _("The door is not run while spring, cable or control are not signed for: %(name)s.")
+            % {"name": QUANTITIES[powered[0]].name},
+            field=powered[0],
+        )
 
 
 def _check_value(door: DoorUnit, code: str, value: float) -> None:

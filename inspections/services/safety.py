@@ -53,7 +53,7 @@ def set_tick(
 
 def ticks_that_apply(visit: Visit) -> list[str]:
     """The ticks that the visit's jobs ask for, in the order in which they are set; queries."""
-    asked = set(ALWAYS)
+    asked: set[str] = set(ALWAYS)
     jobs = visit.jobs.select_related("task", "fault__component", "follow_up__task")
     for job in jobs.prefetch_related("task__cautions", "follow_up__task__cautions"):
         asked |= _asked_by(job)
