@@ -1,0 +1,1 @@
+"""Fault tracing: a tree kept as data, and the engine that walks it. Nothing here knows Django."""
