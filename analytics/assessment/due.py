@@ -63,7 +63,7 @@ def assess_due(
         last_done_day=np.where(never, begun[door], last.day[door, task]),
         interval_cycles=_interval_cycles(fleet, door, task) * factor,
         interval_days=tasks.interval_days[task] * factor,
-        condition_day=np.full(len(door), np.nan),
+        condition_day=_condition_day(fleet)[door, task],
     )
     answer = due(
         doors.day,
@@ -83,6 +83,16 @@ def _interval_cycles(fleet: Fleet, door: Ints, task: Ints) -> Floats:
     tasks = fleet.tasks
     by_class = tasks.spring_class_share[task] * fleet.doors.spring_class_cycles[door]
     return np.where(np.isnan(tasks.spring_class_share[task]), tasks.interval_cycles[task], by_class)
+
+
+def _condition_day(fleet: Fleet) -> Floats:
+    """Day of the first open finding that asks for each task of each door, (n, t); nan = none."""
+    asked = fleet.follow_ups
+    place = {each: k for k, each in enumerate(fleet.tasks.ids.tolist())}
+    day = np.full((len(fleet.doors), len(fleet.tasks)), np.nan)
+    row = np.array([place[each] for each in asked.task_id.tolist()], dtype=np.int64)
+    np.fmin.at(day, (asked.door, row), asked.day)
+    return day
 
 
 def _record_begins(fleet: Fleet) -> Floats:

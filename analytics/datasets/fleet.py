@@ -17,6 +17,7 @@ from analytics.datasets.clock import AsOf
 from analytics.datasets.counters import fetch_counters
 from analytics.datasets.doors import DoorRows, fetch_doors
 from analytics.datasets.fitments import FitmentRows, fetch_fitments
+from analytics.datasets.follow_ups import FollowUpRows, fetch_follow_ups
 from analytics.datasets.readings import ReadingRows, fetch_readings
 from analytics.datasets.stock import Shelves, fetch_shelves
 from analytics.datasets.work import (
@@ -39,6 +40,7 @@ class Fleet:
     readings: ReadingRows
     faults: FaultRows
     tasks_done: TaskDoneRows
+    follow_ups: FollowUpRows
     fitments: FitmentRows
     tasks: Tasks
     components: Components
@@ -69,6 +71,7 @@ def fetch_fleet(as_of: AsOf, only: Collection[int] | None = None) -> Fleet:
         readings=fetch_readings(doors),
         faults=fetch_faults(doors),
         tasks_done=fetch_tasks_done(doors),
+        follow_ups=fetch_follow_ups(doors),
         fitments=fetch_fitments(doors),
         tasks=fetch_tasks(),
         components=fetch_components(),
