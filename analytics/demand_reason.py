@@ -21,8 +21,7 @@ def demand_reason(
 def _from_base(basis: Basis) -> str:
     sentence = _(
         "%(positions)d fitted, %(unknown)d of unknown age, at %(rate).0f cycles a day; life from "
-        "%(failures)d failures (shape %(shape).2f, scale %(scale).0f cycles); not yet checked "
-        "against past weeks."
+        "%(failures)d failures (shape %(shape).2f, scale %(scale).0f cycles); %(checked)s."
     ) % {
         "positions": basis["positions"],
         "unknown": basis["unknown_ages"],
@@ -30,6 +29,7 @@ def _from_base(basis: Basis) -> str:
         "failures": basis["failures"],
         "shape": basis["shape"],
         "scale": basis["scale_cycles"],
+        "checked": factor_words(basis),
     }
     if basis["planned_at_cycles"]:
         sentence += " " + _("Changed by plan at about %(cycles).0f cycles.") % {
@@ -41,6 +41,17 @@ def _from_base(basis: Basis) -> str:
             "weeks": basis["weeks"],
         }
     return sentence
+
+
+def factor_words(basis: Basis) -> str:
+    """How often parts fail against what their age says, or that nobody has looked yet."""
+    factor = basis.get("factor")
+    if factor is None:
+        return _("not yet checked against past weeks")
+    return _("parts fail %(factor).2f times as often as their age says (%(weeks)d weeks)") % {
+        "factor": factor,
+        "weeks": basis["factor_weeks"],
+    }
 
 
 def _from_history(basis: Basis) -> str:

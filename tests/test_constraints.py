@@ -16,6 +16,8 @@ from analytics.models import (
     DoorFailure,
     DoorFigures,
     DueTask,
+    ForecastCheck,
+    ForecastScore,
     LifeEvidence,
     PartOutlook,
     SuspectReading,
@@ -114,6 +116,14 @@ def part_used() -> Model:
 
 def stock_count() -> Model:
     return make.make_stock_count(depot=make.make_depot(), part=make.make_part())
+
+
+def forecast_score(**links: Any) -> Model:
+    check = saved(filled(ForecastCheck))
+    counts = {"forecasts": 10, "inside": 8, "error": 3.0, "naive_error": 4.0}
+    return saved(
+        ForecastScore(forecast_check=check, kind="demand", depot=depot(), **counts, **links)
+    )
 
 
 def computation(**states: Any) -> Model:
@@ -303,6 +313,10 @@ REFUSED: dict[str, Callable[[], Model]] = {
     "due_task_unique": derived(DueTask, door=make.make_loose_door, task=task),
     "part_outlook_unique": derived(PartOutlook, part=part, depot=depot),
     "suspect_reading_unique": derived(SuspectReading, reading=reading, door=make.make_loose_door),
+    "forecast_check_done_within_origins": lambda: filled(ForecastCheck, origins=2, origins_done=3),
+    "forecast_score_unique": lambda: copied(forecast_score(part=part())),
+    "forecast_score_unique_without_part": lambda: copied(forecast_score()),
+    "forecast_score_inside_within_forecasts": lambda: altered(forecast_score(), inside=11),
 }
 CONSTRAINTS = {
     constraint.name: constraint

@@ -19,7 +19,13 @@ from analytics.assessment.weekly_use import FlatUse, flat_use
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fitments import End
 from analytics.datasets.fleet import Fleet, PartsRecord
-from analytics.kernel.demand import bin_positions, bin_unknown_ages, forecast_base_demand
+from analytics.kernel.demand import (
+    BaseDemand,
+    bin_positions,
+    bin_unknown_ages,
+    forecast_base_demand,
+)
+from analytics.kernel.demand_calibration import DemandCalibration, calibrate_demand
 from analytics.kernel.planned_demand import forecast_planned_demand
 from analytics.kernel.posterior import WeibullPosterior
 
@@ -84,16 +90,21 @@ def forecast_base(
     groups: int,
     weeks: int,
     in_company: Flags,
+    factor: DemandCalibration | None,
 ) -> BaseForecast:
-    """Forecast one component for all groups of positions; `group` (positions,), -1 = none."""
+    """Forecast one component for all groups of positions; `group` (positions,), -1 = none.
+
+    `factor`: how much faster its parts fail than their age says, None = not yet checked.
+    """
     own = np.flatnonzero((positions.component_id == component_id) & (group >= 0))
     served = _Served(component_id, own, group, groups, in_company)
     planned_at = planned_age(fleet, component_id, in_company)
     known = _known_ages(positions, served, posterior, planned_at)
     unknown = _unknown_ages(positions, served, posterior)
+    found = _calibrated(known.and_those(unknown), factor)
     return BaseForecast(
-        known.mean + unknown.mean,
-        known.variance + unknown.variance,
+        found.failing + found.planned,
+        found.variance,
         planned_at,
         _taken_along(fleet, record, positions, served, weeks),
     )
@@ -101,10 +112,38 @@ def forecast_base(
 
 @dataclass(frozen=True)
 class _Moments:
-    """Mean and variance at the knots, (groups, knots)."""
+    """At the knots, (groups, knots): what fails and what is changed by plan, and the variance.
 
-    mean: Floats
+    `chance`: the variance of the failures by chance alone, were the life known exactly.
+    """
+
+    failing: Floats
+    planned: Floats
     variance: Floats
+    chance: Floats
+
+    def and_those(self, others: _Moments) -> _Moments:
+        """Both together."""
+        return _Moments(
+            self.failing + others.failing,
+            self.planned + others.planned,
+            self.variance + others.variance,
+            self.chance + others.chance,
+        )
+
+
+def _calibrated(found: _Moments, factor: DemandCalibration | None) -> _Moments:
+    """The failures times the factor learned from past weeks; planned changes stand."""
+    if factor is None:
+        return found
+    demand = calibrate_demand(factor, found.failing, np.clip(found.chance, 0.0, None))
+    # A cell whose parts are changed by plan scatters less than its failures alone would: what
+    # is not changed today fails tomorrow. Its own variance is kept and only spread out.
+    level = demand.mean**2 / factor.weight
+    spread = np.where(
+        found.planned > 0, factor.dispersion * found.variance + level, demand.variance
+    )
+    return _Moments(demand.mean, found.planned, spread, found.chance)
 
 
 def _known_ages(
@@ -118,9 +157,14 @@ def _known_ages(
     cells = bin_positions(age, rate, served.group[rows], served.groups)
     if planned_at is None:
         base = forecast_base_demand(posterior.draws(), _KNOTS, cells)
-        return _Moments(base.mean, base.variance)
+        return _of_failures(base)
     plan = forecast_planned_demand(posterior.draws(), _KNOTS, cells, planned_at)
-    return _Moments(plan.failures_mean + plan.planned_mean, plan.variance)
+    return _Moments(plan.failures_mean, plan.planned_mean, plan.variance, plan.failures_mean)
+
+
+def _of_failures(base: BaseDemand) -> _Moments:
+    chance = base.within_by_draw.mean(axis=0)
+    return _Moments(base.mean, np.zeros_like(base.mean), base.variance, chance)
 
 
 def _unknown_ages(positions: Positions, served: _Served, posterior: WeibullPosterior) -> _Moments:
@@ -135,12 +179,11 @@ def _unknown_ages(positions: Positions, served: _Served, posterior: WeibullPoste
         served.group[rows],
         served.groups,
     )
-    base = forecast_base_demand(posterior.draws(), _KNOTS, None, cells)
-    return _Moments(base.mean, base.variance)
+    return _of_failures(forecast_base_demand(posterior.draws(), _KNOTS, None, cells))
 
 
 def _nothing(served: _Served) -> _Moments:
-    return _Moments(np.zeros((served.groups, len(_KNOTS))), np.zeros((served.groups, len(_KNOTS))))
+    return _Moments(*(np.zeros((served.groups, len(_KNOTS))) for _ in range(4)))
 
 
 def planned_age(fleet: Fleet, component_id: int, in_company: Flags) -> float | None:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from analytics.assessment.base_demand import base_basis, forecast_base, with_failed_neighbour
-from analytics.assessment.demand_terms import Demand
+from analytics.assessment.demand_terms import Basis, Demand
 from analytics.assessment.installed_base import Positions
 from analytics.assessment.lives import ComponentLifeFound, has_family_prior
 from analytics.assessment.weekly_use import demand_from_use, use_of_parts
 from analytics.datasets.columns import Ints
 from analytics.datasets.fleet import Fleet, PartsRecord
+from analytics.kernel.demand_calibration import DemandCalibration
 from analytics.models.part_outlook import DemandMethod
 
+# By component code.
+DemandFactors = Mapping[str, DemandCalibration]
 LIVES_ENOUGH = 20
 FAILURES_ENOUGH_WITH_FAMILY = 3
 
@@ -26,16 +31,27 @@ def usable_life(life: ComponentLifeFound, kind: str) -> bool:
     return life.lives.lives >= LIVES_ENOUGH or (family and enough)
 
 
+def factor_basis(factor: DemandCalibration | None) -> Basis:
+    """What past weeks taught; None where they have not been looked at."""
+    if factor is None:
+        return {"factor": None}
+    alert = float(factor.alert)
+    return {"factor": factor.factor, "factor_weeks": float(factor.weeks), "factor_alert": alert}
+
+
 def assess_demand(
     fleet: Fleet,
     record: PartsRecord,
     positions: Positions,
     lives: tuple[ComponentLifeFound, ...],
+    factors: DemandFactors,
 ) -> list[Demand]:
     """One demand for every part and depot, by part, then depot."""
     depots, use = len(fleet.doors.depots), use_of_parts(fleet, record)
     group = np.where(positions.part >= 0, positions.part * depots + positions.depot, -1)
-    found = _from_fitted_parts(fleet, record, positions, lives, group=group, weeks=use.weeks)
+    found = _from_fitted_parts(
+        fleet, record, positions, lives, group=group, weeks=use.weeks, factors=factors
+    )
     return [
         found.get(part * depots + depot) or demand_from_use(use, depot, part, part * depots + depot)
         for part in range(len(record.parts.ids))
@@ -51,6 +67,7 @@ def _from_fitted_parts(
     *,
     group: Ints,
     weeks: int,
+    factors: DemandFactors,
 ) -> dict[int, Demand]:
     """Demand by group, of the components whose life is known well enough."""
     kinds = dict(zip(fleet.components.codes, fleet.components.kinds, strict=True))
@@ -74,11 +91,13 @@ def _from_fitted_parts(
             groups=len(served),
             weeks=weeks,
             in_company=in_company,
+            factor=factors.get(life.code),
         )
         for k, each in enumerate(served.tolist()):
             part, depot = divmod(each, depots)
             basis = {
                 **base_basis(positions, own[local == k], life, posterior),
+                **factor_basis(factors.get(life.code)),
                 "planned_at_cycles": base.planned_at_cycles,
                 "taken_along": float(base.along.total[k]),
                 "weeks": float(weeks),

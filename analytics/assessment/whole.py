@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analytics.assessment.demand import assess_demand
+from analytics.assessment.demand import DemandFactors, assess_demand
 from analytics.assessment.due import DueFound, assess_due
 from analytics.assessment.exposure import Exposure, assess_exposure
 from analytics.assessment.installed_base import positions_in_use
@@ -39,11 +39,12 @@ def assess_parts(
     exposure: Exposure,
     *,
     lives: tuple[ComponentLifeFound, ...],
+    factors: DemandFactors,
     horizon_days: float,
 ) -> list[Outlook]:
     """The outlook of every part at every depot."""
     positions = positions_in_use(fleet, record, usage.usage, exposure.end_cycles)
-    demands = assess_demand(fleet, record, positions, lives)
+    demands = assess_demand(fleet, record, positions, lives, factors)
     return assess_outlooks(fleet.doors, record, demands, horizon_days)
 
 

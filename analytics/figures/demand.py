@@ -6,6 +6,7 @@ from analytics.assessment.lives import assess_components
 from analytics.assessment.outlook import Outlook
 from analytics.assessment.whole import assess_parts
 from analytics.datasets import fetch_parts_record
+from analytics.datasets.demand_factors import fetch_demand_factors
 from analytics.datasets.fleet import PartsRecord
 from analytics.demand_reason import demand_reason
 from analytics.figures.record import Record
@@ -30,6 +31,7 @@ def rows(record: Record) -> list[Row]:
         record.usage,
         record.exposure,
         lives=assess_components(fleet, record.lives, question.confidence),
+        factors=fetch_demand_factors(question.as_of),
         horizon_days=question.horizon_days,
     )
     found = (_row(record, parts, each) for each in outlooks)

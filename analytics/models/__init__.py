@@ -5,6 +5,7 @@ from analytics.models.computation import Computation
 from analytics.models.door_failure import DoorFailure
 from analytics.models.door_figures import DoorFigures, UsageBasis
 from analytics.models.due_task import PRESSING, DueState, DueTask, GovernedBy
+from analytics.models.forecast_check import ForecastCheck, ForecastKind, ForecastScore
 from analytics.models.life_evidence import LifeEvidence
 from analytics.models.part_outlook import DemandMethod, PartOutlook
 from analytics.models.suspect_reading import Cause, Settlement, SuspectReading
@@ -20,6 +21,9 @@ __all__ = [
     "DueState",
     "DueTask",
     "Evidence",
+    "ForecastCheck",
+    "ForecastKind",
+    "ForecastScore",
     "GovernedBy",
     "LifeEvidence",
     "PartOutlook",

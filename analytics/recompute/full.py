@@ -19,6 +19,7 @@ from analytics.assessment.whole import (
 )
 from analytics.datasets import AsOf, fetch_fleet, fetch_parts_record
 from analytics.datasets.clock import latest_moment
+from analytics.datasets.demand_factors import fetch_demand_factors
 from analytics.models import (
     ComponentLife,
     Computation,
@@ -97,7 +98,13 @@ def _write_parts(run: Computation, found: DoorsFound) -> None:
     record = fetch_parts_record(fleet.doors)
     lives = lives_of(fleet, found.usage, found.exposure)
     outlooks = assess_parts(
-        fleet, record, found.usage, found.exposure, lives=lives, horizon_days=HORIZON_DAYS
+        fleet,
+        record,
+        found.usage,
+        found.exposure,
+        lives=lives,
+        factors=fetch_demand_factors(fleet.doors.as_of),
+        horizon_days=HORIZON_DAYS,
     )
     insert_columns(ComponentLife, fleet_rows.life_columns(run.pk, lives))
     insert_columns(LifeEvidence, evidence_rows.evidence_columns(run.pk, found, lives))
