@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
+from django.db.models import Value
+from django.db.models.functions import Coalesce
 
 from analytics.datasets.columns import Floats, Ints
 from analytics.models import DoorFigures
@@ -54,47 +57,59 @@ class FittedParts:
 
 def fetch_fitted_parts(component: Component, depot_ids: tuple[int, ...] | None) -> FittedParts:
     """Parts of a component on doors in service at depots in sight; runs two queries."""
-    doors = {
-        row[0]: row
-        for row in DoorFigures.objects.current()
+    doors = _doors_in_service(depot_ids)
+    fitted = (
+        Fitment.objects.filter(component=component, removal="")
+        .order_by("door__serial", "position")
+        .values_list("door_id", "position", "part_id", "fitted_at_cycles")
+    )
+    rows = [row for row in fitted if row[0] in doors]
+    of_door = [doors[row[0]] for row in rows]
+    now = np.array([door.cycles_now for door in of_door], dtype=float)
+    fitted_at = np.array([np.nan if row[3] is None else row[3] for row in rows], dtype=float)
+    opening = np.array([door.opening_cycles for door in of_door], dtype=float)
+    return FittedParts(
+        serials=tuple(door.serial for door in of_door),
+        trucks=tuple(door.truck for door in of_door),
+        models=tuple(door.model for door in of_door),
+        positions=tuple(row[1] for row in rows),
+        depot_id=np.array([door.depot_id for door in of_door], dtype=np.int64),
+        part_id=np.array([NO_PART if row[2] is None else row[2] for row in rows], dtype=np.int64),
+        age_cycles=np.maximum(now - fitted_at, 0.0),
+        ceiling_cycles=opening,
+        since_cycles=np.maximum(now - opening, 0.0),
+        cycles_per_day=np.array([door.cycles_per_day for door in of_door], dtype=float),
+    )
+
+
+class _Door(NamedTuple):
+    """What a fitted part takes from its door."""
+
+    serial: str
+    truck: str
+    model: str
+    depot_id: int
+    cycles_now: float
+    cycles_per_day: float
+    opening_cycles: int
+
+
+def _doors_in_service(depot_ids: tuple[int, ...] | None) -> dict[int, _Door]:
+    """Doors at the depots by id; runs one query."""
+    rows = (
+        DoorFigures.objects.current()
         .at_depots(depot_ids)
         .filter(in_service=True, depot__isnull=False)
         .order_by()
         .values_list(
             "door_id",
             "door__serial",
-            "truck__fleet_number",
+            Coalesce("truck__fleet_number", Value("")),
             "door__door_model__code",
             "depot_id",
-            "cycles_now",
-            "end_cycles",
+            Coalesce("cycles_now", "end_cycles"),
             "cycles_per_day",
             "door__opening_cycles",
         )
-    }
-    fitted = (
-        Fitment.objects.filter(component=component, removal="")
-        .order_by("door__serial", "position")
-        .values_list("door_id", "position", "part_id", "fitted_at_cycles")
     )
-    rows = [
-        (doors[door], position, part, at) for door, position, part, at in fitted if door in doors
-    ]
-    now = np.array([row[5] if row[5] is not None else row[6] for row, *_rest in rows], dtype=float)
-    fitted_at = np.array([np.nan if at is None else at for *_rest, at in rows], dtype=float)
-    opening = np.array([row[8] for row, *_rest in rows], dtype=float)
-    return FittedParts(
-        serials=tuple(row[1] for row, *_rest in rows),
-        trucks=tuple(row[2] or "" for row, *_rest in rows),
-        models=tuple(row[3] for row, *_rest in rows),
-        positions=tuple(position for _row, position, *_rest in rows),
-        depot_id=np.array([row[4] for row, *_rest in rows], dtype=np.int64),
-        part_id=np.array(
-            [NO_PART if part is None else part for _row, _position, part, _at in rows],
-            dtype=np.int64,
-        ),
-        age_cycles=np.maximum(now - fitted_at, 0.0),
-        ceiling_cycles=opening,
-        since_cycles=np.maximum(now - opening, 0.0),
-        cycles_per_day=np.array([row[7] for row, *_rest in rows], dtype=float),
-    )
+    return {row[0]: _Door(*row[1:]) for row in rows}

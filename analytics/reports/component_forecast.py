@@ -86,7 +86,7 @@ def base_demand(draws: WeibullDraws, fitted: FittedParts, days: np.ndarray) -> B
 def _not_checked(found: ComponentEvidence) -> str:
     said = _(
         "From the age of each fitted part, its door's cycles a day and the likely lives above. "
-        "Planned changes are not in it."
+        "Planned changes are not in it, nor what past weeks taught."
     )
     return _("%(said)s Mostly prior.") % {"said": said} if found.is_mostly_prior else said
 

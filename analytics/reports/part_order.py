@@ -51,9 +51,16 @@ def _not_yet(row: PartOutlook) -> str:
         return _(
             "Nothing was used on record and no life is known, so this forecast of nothing is weak."
         )
-    if row.explanation.get("kappa") is not None:
-        return ""
-    return _("Not yet in it: a correction by how well the past weeks were foreseen.")
+    if row.method == DemandMethod.HISTORY:
+        return _("The ages of the fitted parts are not in it: their life is not known well enough.")
+    if row.explanation.get("factor") is None:
+        return _("Not yet in it: a correction by how well the past weeks were foreseen.")
+    if row.explanation.get("factor_alert"):
+        return _(
+            "These parts fail clearly more often than their age says. Look for a new revision, a "
+            "bad batch, or something that harms them."
+        )
+    return ""
 
 
 def _need(row: PartOutlook) -> list[Evidence]:
@@ -92,7 +99,22 @@ def _base(row: PartOutlook) -> list[Evidence]:
         ),
     ]
     kept = lines if age is not None else [lines[0], lines[2]]
-    return [*kept, *_besides_failures(row)]
+    return [*kept, *_learned(row), *_besides_failures(row)]
+
+
+def _learned(row: PartOutlook) -> list[Evidence]:
+    """How often parts fail against what their age says, where past weeks were looked at."""
+    basis = row.explanation
+    if basis.get("factor") is None:
+        return []
+    return [
+        Evidence(
+            _("Learned from past weeks"),
+            _("× %(factor)s") % {"factor": number(basis["factor"], 2)},
+            _("parts fail so many times as often as their age says; from %(weeks)s weeks")
+            % {"weeks": number(basis.get("factor_weeks"))},
+        )
+    ]
 
 
 def _besides_failures(row: PartOutlook) -> list[Evidence]:

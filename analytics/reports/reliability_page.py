@@ -33,10 +33,11 @@ class ReliabilityPage:
 def reliability_page(scope: Scope, by: str, basis: Basis) -> ReliabilityPage:
     """Every section for the doors and failures in scope."""
     pictures = (modes_by_failures(scope), modes_by_hours(scope))
+    empty = _empty(scope, basis)
     return ReliabilityPage(
-        lead=_lead(scope),
+        lead="" if empty else _lead(scope),
         computed=computed_words(basis),
-        empty=_empty(scope, basis),
+        empty=empty,
         comparison=compare(scope, by),
         modes=[each for each in pictures if each is not None],
         trend=trend_of(scope),

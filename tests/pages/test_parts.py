@@ -369,3 +369,27 @@ def test_a_shelf_above_its_level_orders_nothing(sign_in: SignIn) -> None:
     page = page_of(sign_in(), part)
     assert page.shown.why.sentence.startswith("Order nothing now")
     assert page.shown.why.formula.endswith("above 4, so nothing")
+
+
+def test_what_past_weeks_taught_is_said(sign_in: SignIn) -> None:
+    part = make_part()
+    outlook = make_outlook(part=part, depot=make_depot(), method=DemandMethod.BASE)
+    page = page_of(sign_in(), part)
+    assert page.shown.why.not_yet.startswith("Not yet in it: a correction")
+    outlook.explanation |= {"factor": 1.31, "factor_weeks": 40.0, "factor_alert": 1.0}
+    outlook.save()
+    page = page_of(sign_in(), part)
+    lines = {line.label: line for line in page.shown.why.evidence}
+    assert lines["Learned from past weeks"].value == "× 1.31"
+    assert "from 40 weeks" in lines["Learned from past weeks"].note
+    assert "clearly more often than their age says" in page.shown.why.not_yet
+
+
+def test_planned_changes_and_other_reasons_are_named(sign_in: SignIn) -> None:
+    part = make_part()
+    outlook = make_outlook(part=part, depot=make_depot(), method=DemandMethod.BASE)
+    outlook.explanation |= {"planned_at_cycles": 18_000.0, "taken_along": 7.0}
+    outlook.save()
+    lines = {line.label: line for line in page_of(sign_in(), part).shown.why.evidence}
+    assert lines["Changed by plan"].value == "at 18,000 cycles"
+    assert lines["For another reason"].value == "7 pieces"
