@@ -19,6 +19,7 @@ from analytics.recompute import (
     recompute_stale,
     stale_door_ids,
 )
+from analytics.recompute.shelves import refresh_shelves
 from fleetdoors.config.celery import app
 from fleetdoors.models import DoorUnit
 
@@ -53,6 +54,9 @@ def bring_up_to_date(door_ids: list[int] | None = None) -> int:
 def catch_up(door_ids: Collection[int] | None) -> int:
     """Recompute these doors, or all stale ones, or the fleet where that is less work."""
     now = timezone.now()
+    if door_ids is not None and not door_ids:
+        # Nothing about a door was written, so a shelf was counted.
+        return refresh_shelves(None, as_of=now)
     if Computation.objects.current().exists():
         doors = stale_door_ids(as_of=now) if door_ids is None else list(door_ids)
         if not _worth_a_full_run(len(doors)):

@@ -8,11 +8,12 @@ import numpy as np
 from scipy.stats import gamma
 
 from analytics.assessment.demand_terms import Demand
+from analytics.assessment.shelf import Shelf, call_for
 from analytics.datasets.columns import Floats
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import PartsRecord
 from analytics.kernel.count_distribution import match_counts
-from analytics.kernel.stock import LeadTime, stock_levels, suggest_order
+from analytics.kernel.stock import LeadTime, StockLevels, stock_levels
 
 # Common practice, no source: what is assumed where the catalogue or the depot says nothing.
 DEFAULT_LEAD_DAYS = 14.0
@@ -21,7 +22,6 @@ DEFAULT_SERVICE_LEVEL = 0.95
 REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 _LEAD_STEPS = 25
-_RUN_OUT_WITHIN_DAYS = 730.0
 
 
 @dataclass(frozen=True)
@@ -104,54 +104,52 @@ def _outlook(
     wanted = shelves.service_level[place]
     service = DEFAULT_SERVICE_LEVEL if np.isnan(wanted) else float(wanted)
     levels = stock_levels(demand.over_days, lead, REVIEW_DAYS, service)
-    on_hand, on_order = _whole(shelves.on_hand[place]), _whole(shelves.on_order[place])
-    order, pack = None, int(record.parts.pack_size[demand.part])
-    if on_hand is not None:
-        position = on_hand + (on_order or 0)
-        order = int(suggest_order(position, levels.reorder_point, levels.order_up_to, pack))
-    today = float(doors.depots.day[demand.depot])
-    expected = shelves.expected_day[place]
-    arrives = today + lead.mean_days if np.isnan(expected) else float(expected)
-    per_day = spread.mean / spread.horizon_days
-    run_out = _run_out_day(today, per_day, on_hand, on_order or 0, arrives)
-    basis = {
-        **demand.basis,
-        "lead_days": lead.mean_days,
-        "lead_sd_days": _spread(lead),
-        "lead_is_assumed": float(np.isnan(record.parts.lead_time_days[demand.part])),
-        "service_is_assumed": float(np.isnan(wanted)),
-        "review_days": REVIEW_DAYS,
-        "lead_mean": levels.lead_mean,
-        "protected_mean": levels.protected_mean,
-        "pack": float(pack),
-    }
+    today, expected = float(doors.depots.day[demand.depot]), shelves.expected_day[place]
+    shelf = Shelf(
+        on_hand=_whole(shelves.on_hand[place]),
+        on_order=_whole(shelves.on_order[place]),
+        arrives_day=today + lead.mean_days if np.isnan(expected) else float(expected),
+    )
+    call = call_for(
+        shelf,
+        reorder_point=levels.reorder_point,
+        order_up_to=levels.order_up_to,
+        pack=int(record.parts.pack_size[demand.part]),
+        per_day=spread.mean / spread.horizon_days,
+        today=today,
+    )
     return Outlook(
         demand=demand,
         mean=spread.mean,
         variance=spread.variance,
         quantiles=spread.quantiles,
-        on_hand=on_hand,
-        on_order=on_order,
+        on_hand=shelf.on_hand,
+        on_order=shelf.on_order,
         service_level=service,
         reorder_point=levels.reorder_point,
         order_up_to=levels.order_up_to,
         fill_rate=levels.fill_rate,
-        suggested_order=order,
-        run_out_day=run_out,
-        basis=basis,
+        suggested_order=call.suggested_order,
+        run_out_day=call.run_out_day,
+        basis={**demand.basis, **_stock_basis(record, demand, lead, levels)},
     )
 
 
-def _run_out_day(
-    today: float, per_day: float, on_hand: int | None, on_order: int, arrives: float
-) -> float | None:
-    """The day on which expected demand has used up the shelf, what is on order included in time."""
-    if on_hand is None or per_day <= 0:
-        return None
-    first = today + max(on_hand, 0) / per_day
-    if on_order and arrives <= first:
-        first = today + (max(on_hand, 0) + on_order) / per_day
-    return first if first - today <= _RUN_OUT_WITHIN_DAYS else None
+def _stock_basis(
+    record: PartsRecord, demand: Demand, lead: LeadTime, levels: StockLevels
+) -> dict[str, float | str | None]:
+    """What the levels rest on."""
+    parts, place = record.parts, (demand.depot, demand.part)
+    return {
+        "lead_days": lead.mean_days,
+        "lead_sd_days": _spread(lead),
+        "lead_is_assumed": float(np.isnan(parts.lead_time_days[demand.part])),
+        "service_is_assumed": float(np.isnan(record.shelves.service_level[place])),
+        "review_days": REVIEW_DAYS,
+        "lead_mean": levels.lead_mean,
+        "protected_mean": levels.protected_mean,
+        "pack": float(parts.pack_size[demand.part]),
+    }
 
 
 def _spread(lead: LeadTime) -> float:

@@ -102,16 +102,23 @@ def fetch_doors(as_of: AsOf, only: Collection[int] | None = None) -> DoorRows:
         laid = laid.filter(truck__in=moved)
     trucks = fetch_trucks(depots, moved)
     mountings = fetch_mountings(depots, trucks, mounted)
-    rows = _fetch_units(units)
-    return _assemble(
-        as_of=as_of,
-        depots=depots,
-        trucks=trucks,
-        mountings=mountings,
-        laid=fetch_lay_ups(laid),
-        rows=rows,
-        only=only,
-    )
+    known = _known_units(_fetch_units(units), mountings, trucks, depots)
+    return _door_rows(as_of, known, mountings, fetch_lay_ups(laid), only)
+
+
+@dataclass(frozen=True)
+class _KnownUnits:
+    """Rows of the doors whose record has begun, where each is, and whether it still works."""
+
+    rows: list[tuple[object, ...]]
+    truck: Ints
+    in_service: Flags
+    trucks: Trucks
+    depots: Depots
+
+    def numbers(self, column: int) -> Floats:
+        """One column as numbers, nan where unknown."""
+        return np.array([row[column] for row in self.rows], dtype=float)
 
 
 def _fetch_units(units: QuerySet[DoorUnit]) -> list[tuple[object, ...]]:
@@ -131,50 +138,54 @@ def _fetch_units(units: QuerySet[DoorUnit]) -> list[tuple[object, ...]]:
     )
 
 
-def _assemble(
-    *,
+def _known_units(
+    rows: list[tuple[object, ...]], mountings: Mountings, trucks: Trucks, depots: Depots
+) -> _KnownUnits:
+    truck = _present_trucks(np.array([row[0] for row in rows], dtype=np.int64), mountings)
+    limit = depots.limit_day[trucks.depot[truck]]
+    begun, ended = (np.array([row[k] for row in rows], dtype=float) for k in (5, 6))
+    kept = np.flatnonzero(~(begun >= limit))
+    return _KnownUnits(
+        rows=[rows[k] for k in kept.tolist()],
+        truck=truck[kept],
+        in_service=~(ended < limit)[kept],
+        trucks=trucks,
+        depots=depots,
+    )
+
+
+def _door_rows(
     as_of: AsOf,
-    depots: Depots,
-    trucks: Trucks,
+    known: _KnownUnits,
     mountings: Mountings,
     laid: Table,
-    rows: list[tuple[object, ...]],
     only: Collection[int] | None,
 ) -> DoorRows:
-    ids = np.array([row[0] for row in rows], dtype=np.int64)
-    truck = _present_trucks(ids, mountings)
-    depot = trucks.depot[truck]
-    begun, ended = (np.array([row[k] for row in rows], dtype=float) for k in (5, 6))
-    limit = depots.limit_day[depot]
-    kept = np.flatnonzero(~(begun >= limit))
-    kept_rows = [rows[k] for k in kept.tolist()]
-
-    def numbers(k: int) -> Floats:
-        return np.array([row[k] for row in kept_rows], dtype=float)
-
-    model_codes, model = coded([str(row[3]) for row in kept_rows])
-    route_kinds, route = coded([trucks.route_kinds[k] for k in truck[kept].tolist()])
+    trucks, numbers = known.trucks, known.numbers
+    ids = numbers(0).astype(np.int64)
+    model_codes, model = coded([str(row[3]) for row in known.rows])
+    route_kinds, route = coded([trucks.route_kinds[k] for k in known.truck.tolist()])
     return DoorRows(
         as_of=as_of,
         only=None if only is None else np.array(sorted(only), dtype=np.int64),
-        ids=ids[kept],
-        serials=tuple(str(row[1]) for row in kept_rows),
+        ids=ids,
+        serials=tuple(str(row[1]) for row in known.rows),
         revision=numbers(2).astype(np.int64),
         model=model,
         model_codes=model_codes,
         opening_cycles=numbers(4),
-        record_from_day=begun[kept],
+        record_from_day=numbers(5),
         modulus=10.0 ** numbers(7),
         counts_per_cycle=numbers(8),
         spring_class_cycles=numbers(9),
-        in_service=~(ended < limit)[kept],
-        truck=truck[kept],
-        depot=depot[kept],
+        in_service=known.in_service,
+        truck=known.truck,
+        depot=trucks.depot[known.truck],
         route=route,
         route_kinds=route_kinds,
         trucks=trucks,
-        depots=depots,
-        lay_ups=_lay_ups_of_doors(ids[kept], mountings, laid, trucks, depots),
+        depots=known.depots,
+        lay_ups=_lay_ups_of_doors(ids, mountings, laid, trucks, known.depots),
     )
 
 

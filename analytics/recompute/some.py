@@ -18,6 +18,7 @@ from analytics.datasets.fleet import Fleet
 from analytics.kernel.neighbours import MOST_NEIGHBOURS, neighbour_values
 from analytics.models import Computation, DoorFailure, DoorFigures, DueTask, SuspectReading
 from analytics.recompute import evidence_rows, rows
+from analytics.recompute.shelves import refresh_shelves
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import batches, insert_columns
 from fleetdoors.models import DoorUnit
@@ -69,6 +70,9 @@ def _recompute_batch(
     found = assess_doors(fleet, usage)
     chosen = np.flatnonzero(np.isin(fleet.doors.ids, list(door_ids)))
     _replace(run, found, chosen, door_ids)
+    depots = np.unique(fleet.doors.depot[chosen])
+    # A part used on a door came off a shelf of its depot.
+    refresh_shelves(fleet.doors.depots.ids[depots[depots >= 0]].tolist(), as_of=as_of)
     return len(chosen)
 
 

@@ -33,6 +33,11 @@ def fleet_changed() -> None:
     _ask_on_commit(None)
 
 
+def shelves_changed() -> None:
+    """Ask for the orders anew once the transaction stands: a shelf was counted, no door changed."""
+    _ask_on_commit(())
+
+
 def _ask_on_commit(door_ids: tuple[int, ...] | None) -> None:
     """Ask for the figures of the doors, or (None) of whatever is stale."""
     request = import_string(settings.RECOMPUTE_DOORS)

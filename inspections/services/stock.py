@@ -10,6 +10,7 @@ from django.db.models import OuterRef, QuerySet, Subquery, Sum
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, Part, User
+from fleetdoors.services.recomputation import shelves_changed
 from inspections.models import PartUsed, StockCount
 from inspections.services.corrections import sign, supersede
 
@@ -86,6 +87,7 @@ def record_count(
         at=entered_at,
     )
     new.save()
+    shelves_changed()
     return new
 
 

@@ -27,6 +27,7 @@ from analytics.recompute import (
     recompute_stale,
     stale_door_ids,
 )
+from analytics.recompute.shelves import refresh_shelves
 from analytics.recompute.store import delete_generations, insert_columns
 from fleetdoors.models import DoorUnit, MaintenanceTask
 from inspections.models import CounterReading, ReadingStatus
@@ -327,6 +328,56 @@ def test_with_a_queue_the_request_only_sends(settings, monkeypatch):
     tasks.request_recompute(None)
     assert sent == [[4, 5], None]
     assert not Computation.objects.exists()
+
+
+def counted_part(depot, *, on_hand: int):
+    """A part used every week, with the shelf counted yesterday."""
+    part = make.make_part(part_number="SEAL", component=make.component("bottom_seal"))
+    door = make.make_door(depot=depot)
+    for weeks in range(50):
+        make.make_part_used(door=door, part=part, used_at=NOW - timedelta(weeks=weeks, days=2))
+    make.make_stock_count(
+        depot=depot, part=part, on_hand=on_hand, counted_at=NOW - timedelta(days=1)
+    )
+    return part, door
+
+
+def test_a_part_taken_from_the_shelf_shows_at_once():
+    depot = make.make_depot()
+    part, door = counted_part(depot, on_hand=30)
+    run()
+    before = PartOutlook.objects.current().get(part=part)
+    assert (before.on_hand, before.suggested_order) == (30, 0)
+    make.make_part_used(
+        door=door, part=part, quantity=29, depot=depot, draws_on_stock=True,
+        used_at=NOW - timedelta(hours=1),
+    )  # fmt: skip
+    recompute_doors([door.pk], as_of=NOW)
+    after = PartOutlook.objects.current().get(part=part)
+    assert (after.on_hand, after.reorder_point) == (1, before.reorder_point)
+    assert after.suggested_order >= after.order_up_to - 1
+    assert after.run_out_on < before.run_out_on
+    run()
+    assert PartOutlook.objects.current().get(part=part).on_hand == 1
+
+
+def test_a_count_brings_the_orders_up_to_date():
+    depot = make.make_depot()
+    part, _door = counted_part(depot, on_hand=30)
+    tasks.request_recompute(None)
+    make.make_stock_count(depot=depot, part=part, on_hand=0, on_order=2, counted_at=NOW)
+    tasks.request_recompute(())
+    row = PartOutlook.objects.current().get(part=part)
+    assert (row.on_hand, row.on_order) == (0, 2)
+    assert row.suggested_order > 0
+
+
+def test_figures_of_a_past_day_keep_the_stock_of_that_day():
+    depot = make.make_depot()
+    part, _door = counted_part(depot, on_hand=30)
+    run((NOW - timedelta(days=5)).date())
+    assert refresh_shelves(None, as_of=NOW) == 0
+    assert PartOutlook.objects.current().get(part=part).on_hand is None
 
 
 def test_insert_columns_refuses_a_name_without_a_column():
