@@ -6,15 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammaincc
+from scipy.special import gammaincc, gammaincinv, gammaln
 
 FloatArray = NDArray[np.float64]
 
 WEEKLY_MEMORY = 0.975
-LARGEST_PRIOR_WEIGHT, DISPERSION_WEIGHT = 60.0, 20.0
+# Before any week is seen: either parts fail as their age says, within a few per cent, or nobody
+# knows; both equally likely. Weights in failures.
+LARGEST_PRIOR_WEIGHTS = np.array([1000.0, 30.0])
+DISPERSION_WEIGHT = 20.0
 MUCH_FASTER, SURE_ENOUGH = 1.25, 0.9
 LEAST_CHANCE_SHARE = 0.7
 ROUNDS = 20
+RANGE_ENDS = (0.05, 0.95)
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,19 @@ class DemandCalibration:
     chance_much_faster: float
     alert: bool
     weeks: int
+
+    @property
+    def lower(self) -> float:
+        """Lower end of the 90 % range of the factor."""
+        return self._quantile(RANGE_ENDS[0])
+
+    @property
+    def upper(self) -> float:
+        """Upper end of the 90 % range of the factor."""
+        return self._quantile(RANGE_ENDS[1])
+
+    def _quantile(self, probability: float) -> float:
+        return float(gammaincinv(self.weight, probability)) * self.factor / self.weight
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +73,7 @@ def learn_calibration(
     -------
     DemandCalibration
         `factor` (1.18: parts fail 1.18 times as often as their age says), its gamma `weight`
-        in failures, the `dispersion` of weekly counts (1 = by chance alone),
+        in failures (`lower`, `upper`: 90 %), the `dispersion` of weekly counts (1 = by chance),
         `chance_much_faster`: chance that the factor exceeds 1.25, `alert` when that is above
         0.9, and the number of `weeks`.
 
@@ -67,9 +84,11 @@ def learn_calibration(
 
     Notes
     -----
-    Weeks fade by 0.975 each. The factor starts at 1 with a weight of 1/relative_variance, at
-    most 60 failures; dispersion and factor are settled in turns. In steady worlds this costs 5
-    to 15 % of accuracy, and it saves the forecast when the life model is wrong.
+    Weeks fade by 0.975 each. Before any is seen the factor is 1 with a gamma weight of either
+    1,000 or 30 failures, equally likely, neither more than 1/relative_variance; the weeks decide
+    between the two by their likelihood, and the mixture's mean and variance are given. Dispersion
+    and factor are settled in turns. A single weight either costs accuracy where nothing is amiss
+    or follows too slowly where the life model is wrong.
 
     Examples
     --------
@@ -79,10 +98,9 @@ def learn_calibration(
     """
     f, y = (np.atleast_1d(np.asarray(values, dtype=float)) for values in (forecast, actual))
     _check(f, y, relative_variance)
-    cap = LARGEST_PRIOR_WEIGHT
-    start = cap if relative_variance * cap <= 1 else 1 / relative_variance
     fade = WEEKLY_MEMORY ** np.arange(len(f))[::-1]
     seen, awaited = float(fade @ y), float(fade @ f)
+    start = np.minimum(LARGEST_PRIOR_WEIGHTS, 1 / max(relative_variance, 1e-12))
     counted = f > 0
     factor, dispersion = 1.0, 1.0
     for _ in range(ROUNDS):
@@ -90,10 +108,21 @@ def learn_calibration(
         misfit = float(((y[counted] - mean) ** 2 / mean).sum())
         size = DISPERSION_WEIGHT + counted.sum()
         dispersion = max(1.0, (DISPERSION_WEIGHT + misfit) / size)
-        factor = (start + seen / dispersion) / (start + awaited / dispersion)
-    weight = start + seen / dispersion
-    chance = float(gammaincc(weight, MUCH_FASTER * (start + awaited / dispersion)))
-    return DemandCalibration(factor, weight, dispersion, chance, chance > SURE_ENOUGH, len(f))
+        weight, rate = start + seen / dispersion, start + awaited / dispersion
+        share = _shares(start, weight, rate)
+        factor = float(share @ (weight / rate))
+    variance = float(share @ (weight / rate**2 + (weight / rate - factor) ** 2))
+    chance = float(share @ gammaincc(weight, MUCH_FASTER * rate))
+    return DemandCalibration(
+        factor, factor**2 / variance, dispersion, chance, chance > SURE_ENOUGH, len(f)
+    )
+
+
+def _shares(start: FloatArray, weight: FloatArray, rate: FloatArray) -> FloatArray:
+    """How likely each starting weight is after the weeks seen: their gamma-Poisson likelihood."""
+    fit = gammaln(weight) - gammaln(start) + start * np.log(start) - weight * np.log(rate)
+    share = np.exp(fit - fit.max())
+    return np.asarray(share / share.sum())
 
 
 def calibrate_demand(

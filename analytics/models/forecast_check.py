@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Sum
@@ -86,7 +86,7 @@ class ForecastScoreQuerySet(models.QuerySet["ForecastScore"]):
         """Scores of demand."""
         return self.filter(kind=ForecastKind.DEMAND)
 
-    def summed_by(self, *fields: str) -> list[dict[str, object]]:
+    def summed_by(self, *fields: str) -> list[dict[str, Any]]:
         """Counts and errors added up over everything but these fields; runs one query."""
         names = ("forecasts", "inside", "error", "naive_error", "expected", "actual")
         sums = {f"{name}_sum": Sum(name) for name in names}

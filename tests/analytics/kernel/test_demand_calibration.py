@@ -32,9 +32,9 @@ def test_lumpy_weeks_are_trusted_less():
 def test_factor_and_dispersion_satisfy_their_own_equations():
     rng = np.random.default_rng(4)
     forecast, actual = rng.uniform(2, 6, 30), rng.poisson(7.0, 30)
-    found = learn_calibration(forecast, actual, 0.02)
+    found = learn_calibration(forecast, actual, 0.05)
     fade = 0.975 ** np.arange(29, -1, -1)
-    start = 50.0
+    start = 20.0
     top = start + (fade * actual).sum() / found.dispersion
     bottom = start + (fade * forecast).sum() / found.dispersion
     assert found.factor == pytest.approx(top / bottom, rel=1e-6)
@@ -42,6 +42,28 @@ def test_factor_and_dispersion_satisfy_their_own_equations():
     mean = found.factor * forecast
     misfit = ((actual - mean) ** 2 / mean).sum()
     assert found.dispersion == pytest.approx(max(1.0, (20 + misfit) / 50), rel=1e-6)
+
+
+def test_a_small_difference_is_taken_for_chance_and_a_large_one_is_followed():
+    """Against one fixed weight of 30 or of 1,000 failures, worked out by hand."""
+    fade = (0.975 ** np.arange(52)).sum()
+    near = learn_calibration(np.full(52, 20.0), np.full(52, 20.4), 0.0)
+    far = learn_calibration(np.full(52, 20.0), np.full(52, 40.0), 0.0)
+    loose = (30 + 20.4 * fade) / (30 + 20 * fade)
+    tight = (1000 + 20.4 * fade) / (1000 + 20 * fade)
+    assert tight <= near.factor < tight + 0.25 * (loose - tight)
+    assert far.dispersion == pytest.approx(1.0, abs=0.05)
+    assert far.factor == pytest.approx((30 + 40 * fade) / (30 + 20 * fade), rel=0.01)
+
+
+@pytest.mark.parametrize("truth", [1.0, 1.1, 1.6])
+def test_range_of_the_factor_holds_it(truth):
+    rng = np.random.default_rng(8)
+    inside = []
+    for _ in range(300):
+        found = learn_calibration(np.full(52, 12.0), rng.poisson(12.0 * truth, 52), 0.002)
+        inside.append(found.lower <= truth <= found.upper)
+    assert np.mean(inside) >= 0.83
 
 
 def test_no_weeks_leave_the_start():
