@@ -90,7 +90,7 @@ def gauge_square_metres(awg: int) -> float:
     """
     if awg not in GAUGES:
         raise ValueError(f"A cable gauge is a whole number from 0 to 40, not {awg}.")
-    metres = GAUGE_36_METRES * 92.0 ** ((36 - awg) / 39)
+    metres = GAUGE_36_METRES * math.pow(92.0, (36 - awg) / 39)
     return math.pi / 4 * metres**2
 
 

@@ -10,8 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from inspections.tracing.elements import GOOD, Symptom
-from inspections.tracing.engine import FIRST_LOOK, Position
+from inspections.tracing.engine import Position
 from inspections.tracing.likelihood import GROUPS
+from inspections.tracing.walk import FIRST_LOOK
 
 CLASSIC_ORDER = (
     "remote", "converter", "fuse", "board", "cable", "motor", "mechanics", "sensors", "supply",

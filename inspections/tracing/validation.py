@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 from inspections.tracing.context import CONTEXT_NAMES
-from inspections.tracing.elements import Node, Symptom, Tree
+from inspections.tracing.elements import Node, Symptom, Tree, Verdict
 from inspections.tracing.predicates import OPERATIONS, Expression, names_in, operations_in
 from inspections.tracing.walk import REPAIRS
 
@@ -75,7 +75,11 @@ def _node_defects(tree: Tree, code: str, node: Node) -> Iterator[str]:
 def _code_defects(
     tree: Tree, components: Collection[str], cautions: Collection[str], groups: Collection[str]
 ) -> Iterator[str]:
-    holders = (*tree.nodes.values(), *tree.verdicts.values(), *tree.symptoms.values())
+    holders: list[Node | Verdict | Symptom] = [
+        *tree.nodes.values(),
+        *tree.verdicts.values(),
+        *tree.symptoms.values(),
+    ]
     for holder in holders:
         for caution in holder.cautions:
             if caution not in cautions:

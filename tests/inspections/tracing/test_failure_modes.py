@@ -8,7 +8,7 @@ import pytest
 
 from inspections.codes import FAILURE_MODES
 from inspections.tracing.tree import TREE
-from tests.inspections.tracing.simulated_door import TRUCKS, Door, Truck, begun, with_truck
+from tests.inspections.tracing.simulated_door import TRUCKS, Door, Trace, Truck, begun, with_truck
 
 # Found by looking or by a preventive task, not by following a symptom: a coil that hangs out, a
 # slider that sticks, a wet box whose faults show at random in whatever they wet.
@@ -25,6 +25,12 @@ class Case:
     verdict: str
     stops: bool = False
     parts: tuple[str, ...] = ()
+
+    def traced(self) -> Trace:
+        """The trace of this case, answered on to its verdict."""
+        whole = begun(self.symptom, self.door)
+        whole.on_to_a_verdict(self.door)
+        return whole
 
     def __str__(self) -> str:
         return f"{self.mode}-{self.symptom}-{self.verdict}"
