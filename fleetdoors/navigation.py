@@ -36,6 +36,7 @@ ENTRIES = (
     Entry("door-list", _("Doors")),
     Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),
     Entry("part-list", _("Parts to buy"), (Role.PLANNER, Role.BUYER)),
+    Entry("forecast-record", _("How good were forecasts"), (Role.PLANNER, Role.BUYER)),
     Entry("fleet-import", _("Bring in data"), (Role.PLANNER,)),
 )
 
