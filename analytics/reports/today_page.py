@@ -158,8 +158,8 @@ def _done_with_a_larger_one(due: DueTaskQuerySet) -> Q:
     for larger, smaller in pairs:
         inside.setdefault(larger, []).append(smaller)
     covered = Q(pk__in=())
-    for larger, smaller in inside.items():
-        covered |= Q(task__in=smaller, door__in=due.filter(task=larger).order_by().values("door"))
+    for larger, within in inside.items():
+        covered |= Q(task__in=within, door__in=due.filter(task=larger).order_by().values("door"))
     return covered
 
 

@@ -16,7 +16,7 @@ from analytics.reports.due_page import figures_of
 from analytics.reports.evidence import Evidence, computed_evidence, rate_evidence
 from analytics.reports.followed_door import follow_door
 from analytics.reports.readings_used import ReadingUsed, readings_used
-from analytics.reports.wording import TaskState, cycles_used, task_state
+from analytics.reports.wording import TaskState, task_state
 from fleetdoors.models import Caution, Duty, MaintenanceTask, Setting, SeverityFactor
 from fleetdoors.models.caution import SignalWord
 from fleetdoors.models.door_unit import DoorUnit
@@ -159,43 +159,33 @@ def formula_lines(row: DueTask, figures: DoorFigures | None) -> list[str]:
 def _by_cycles(row: DueTask, figures: DoorFigures | None) -> list[str]:
     if row.due_cycles is None or row.interval_cycles is None or row.last_done_cycles is None:
         return []
+    due_at = _(
+        "due at = last done + interval × factors = %(last)s + %(interval)s × %(factor)s = %(due)s"
+    ) % {
+        "last": number(row.last_done_cycles),
+        "interval": number(row.interval_cycles / row.factor),
+        "factor": number(row.factor, 2),
+        "due": cycles(row.due_cycles),
+    }
+    if figures is None or figures.cycles_now is None:
+        return [due_at]
+    return [due_at, *_to_go(row.due_cycles, figures.cycles_now, figures.cycles_per_day)]
+
+
+def _to_go(due_cycles: float, cycles_now: float, cycles_per_day: float) -> list[str]:
+    """Cycles and days from now until so many cycles are reached."""
+    left = due_cycles - cycles_now
     lines = [
-        _(
-            "due at = last done + interval × factors = "
-            "%(last)s + %(interval)s × %(factor)s = %(due)s"
-        )
-        % {
-            "last": number(row.last_done_cycles),
-            "interval": number(row.interval_cycles / row.factor),
-            "factor": number(row.factor, 2),
-            "due": cycles(row.due_cycles),
-        }
-    ]
-    used = cycles_used(row, figures)
-    if used is None or figures is None or figures.cycles_now is None:
-        return lines
-    left = row.due_cycles - figures.cycles_now
-    lines.append(
         _("cycles left = due at − cycles now = %(due)s − %(now)s = %(left)s")
-        % {
-            "due": number(row.due_cycles),
-            "now": number(figures.cycles_now),
-            "left": number(left),
-        }
-    )
-    if left > 0 and figures.cycles_per_day > 0:
-        days = left / figures.cycles_per_day
-        lines.append(
-            _(
-                "days = cycles left ÷ cycles a day = %(left)s ÷ %(rate)s = %(days)s average days, "
-                "laid on the weekdays by how busy each is"
-            )
-            % {
-                "left": number(left),
-                "rate": number(figures.cycles_per_day, 1),
-                "days": number(days, 1),
-            }
+        % {"due": number(due_cycles), "now": number(cycles_now), "left": number(left)}
+    ]
+    if left > 0 and cycles_per_day > 0:
+        words = _(
+            "days = cycles left ÷ cycles a day = %(left)s ÷ %(rate)s = %(days)s average days, "
+            "laid on the weekdays by how busy each is"
         )
+        facts = {"rate": number(cycles_per_day, 1), "days": number(left / cycles_per_day, 1)}
+        lines.append(words % {"left": number(left), **facts})
     return lines
 
 

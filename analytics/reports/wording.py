@@ -16,6 +16,7 @@ from fleetdoors.templatetags.units import day as full_day
 from fleetdoors.templatetags.units import number, short_day, used_of
 
 _NEAR_DAYS = 180
+_FIRST_YEAR = 1970
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,9 @@ def task_words(task: DueTask, words: str) -> str:
 
 
 def near_day(day: date, today: date) -> str:
-    """A day with its year only where that is in doubt."""
+    """A day with its year only where that is in doubt; a day before all records is long ago."""
+    if day.year < _FIRST_YEAR:
+        return _("long ago")
     return short_day(day) if abs((day - today).days) < _NEAR_DAYS else full_day(day)
 
 

@@ -51,7 +51,7 @@ class DoorTable(tables.Table):
         """The truck as people call it, and the door's own number."""
         truck = self.beside[record.pk].truck
         return format_html(
-            '<a href="{}">{}</a> <small>{}</small>',
+            '<span class="name"><a href="{}">{}</a> <small>{}</small></span>',
             reverse("door-detail", args=[record.serial]),
             truck or record.serial,
             record.serial if truck else _("on no truck"),
@@ -93,7 +93,11 @@ class DoorTable(tables.Table):
             return str(_("never read"))
         return days_away(figures.last_read_at, self.now)
 
-    def render_depot(self, record: DoorUnit) -> str:
+    def render_depot(self, record: DoorUnit) -> SafeString:
         """The depot of the truck."""
         truck = self.beside[record.pk].truck
-        return str(truck.depot) if truck else "–"
+        return format_html('<span class="name">{}</span>', truck.depot if truck else "–")
+
+    def render_door_model(self, record: DoorUnit) -> SafeString:
+        """The model's code, however long."""
+        return format_html('<span class="name">{}</span>', record.door_model)

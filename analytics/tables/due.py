@@ -17,6 +17,7 @@ from analytics.reports.basis import Basis
 from analytics.reports.due_page import figures_of
 from analytics.reports.wording import task_state
 from analytics.tables.state_cell import state_cell
+from fleetdoors.models import Depot
 from fleetdoors.templatetags.units import duration, per_cent
 
 NUMBER = {"th": {"class": "num"}, "td": {"class": "num"}}
@@ -65,7 +66,7 @@ class DueTable(tables.Table):
     def render_truck(self, record: DueTask) -> SafeString:
         """The truck as people call it, and the door's own number."""
         return format_html(
-            '<a href="{}">{}</a> <small>{}</small>',
+            '<span class="name"><a href="{}">{}</a> <small>{}</small></span>',
             reverse("door-detail", args=[record.door.serial]),
             record.truck or _("On no truck"),
             record.door.serial,
@@ -77,6 +78,10 @@ class DueTable(tables.Table):
         return state_cell(
             share=state.share, state=state.state, words=state.words, detail=state.detail
         )
+
+    def render_depot(self, value: Depot) -> SafeString:
+        """The depot's name, however long."""
+        return format_html('<span class="name">{}</span>', value)
 
     def render_chance(self, value: float) -> str:
         """In per cent, never said to be none or certain when it is not quite."""

@@ -15,7 +15,7 @@ from analytics.reports.doors_page import doors_chosen
 from analytics.reports.scope import depot_ids_of
 from analytics.tables.doors import DoorTable
 from fleetdoors.access import SignedInRequest, open_to
-from fleetdoors.models import Role
+from fleetdoors.models import DoorUnit, Role
 from fleetdoors.templatetags.units import number
 
 ROWS_A_PAGE = 50
@@ -38,6 +38,7 @@ def door_list(request: SignedInRequest) -> HttpResponse:
         "basis": basis,
         "result": f"{counted}. {form.ignored()}".strip(),
         "clear_url": "" if form.is_empty else reverse("door-list"),
+        "has_doors": DoorUnit.objects.visible_to(request.user).exists(),
         "may_import": request.user.has_any_role(Role.PLANNER),
         "may_recompute": request.user.has_any_role(Role.PLANNER),
     }

@@ -18,7 +18,7 @@ from analytics.reports.scope import depot_ids_of
 from analytics.reports.why_page import due_task_of, strongest_first, why_due
 from analytics.tables.due import DueTable
 from fleetdoors.access import SignedInRequest, open_to
-from fleetdoors.models import MaintenanceTask, Role
+from fleetdoors.models import DoorUnit, MaintenanceTask, Role
 from fleetdoors.templatetags.units import number
 from inspections.views.place import Place, at_door
 
@@ -41,6 +41,8 @@ def due_list(request: SignedInRequest) -> HttpResponse:
         "result": _result(count, form),
         "clear_url": "" if form.is_empty else reverse("due-list"),
         "query": request.GET.urlencode(),
+        "has_doors": DoorUnit.objects.visible_to(request.user).exists(),
+        "may_import": request.user.has_any_role(Role.PLANNER),
         "may_recompute": request.user.has_any_role(Role.PLANNER),
     }
     return render(request, "analytics/due_list.html", context)

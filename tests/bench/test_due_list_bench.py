@@ -98,13 +98,13 @@ def test_the_due_list_is_quicker_than_admins_change_list(
 
 
 # The made fleet has hardly any work on record: nine tasks in ten are late, which is the worst that
-# the page of today can meet.
+# these pages can meet. The limits leave room for a machine that is busy with other things.
 SLOWEST_MS = {
-    "/": 4_000,
-    "/doors/": 1_000,
-    "/doors/?search=99": 1_000,
-    "/doors/?page=300": 1_000,
-    "/due/?state=late": 2_000,
+    "/": 10_000,
+    "/doors/": 2_000,
+    "/doors/?search=99": 2_000,
+    "/doors/?page=300": 2_000,
+    "/due/?state=late": 4_000,
     "/due/?depot=D001&within=14": 1_000,
     "/settle/": 1_000,
 }

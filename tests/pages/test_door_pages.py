@@ -97,6 +97,7 @@ def lived(north: Depot) -> DoorUnit:
 @pytest.mark.parametrize("role", list(Role))
 def test_every_role_reads_the_list_also_before_any_figures(sign_in: SignIn, role: Role) -> None:
     assert listed(sign_in(role)) == []
+    assert "No doors" in body(sign_in(role), DOORS)
     make_door(serial="D-1")
     assert listed(sign_in(role)) == ["D-1"]
     assert "Not computed yet" in body(sign_in(role), DOORS)

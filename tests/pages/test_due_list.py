@@ -141,6 +141,12 @@ def test_older_figures_say_so_and_are_moved_on(sign_in: SignIn) -> None:
     assert 'action="/recompute/"' not in body(sign_in(Role.BUYER))
 
 
+def test_an_empty_fleet_says_what_to_do_first(sign_in: SignIn) -> None:
+    assert "No doors yet" in body(sign_in())
+    assert "No doors in sight" in body(sign_in(Role.BUYER))
+    assert b"".join(sign_in().get(reverse("due-csv"))).count(b"\n") == 1
+
+
 def test_before_the_first_figures_it_says_so(sign_in: SignIn) -> None:
     make_door()
     assert "No figures have been computed yet" in body(sign_in())
