@@ -32,6 +32,7 @@ class Item:
 
 ENTRIES = (
     Entry("today", _("Today")),
+    Entry("round", _("Visits"), (Role.TECHNICIAN, Role.PLANNER)),
     Entry("due-list", _("What is due")),
     Entry("door-list", _("Doors")),
     Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),

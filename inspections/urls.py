@@ -1,10 +1,12 @@
 """Addresses of what happened."""
 
-from django.urls import path
+from django.urls import include, path
 
 from inspections.views import counters, faults, fleet_import, readings, stock, tasks_done
 
 urlpatterns = [
+    path("", include("inspections.truck_urls")),
+    path("", include("inspections.round_urls")),
     path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
     path("readings/<int:pk>/", readings.reading_saved, name="reading-saved"),
     path("readings/<int:pk>/accept/", readings.reading_accept, name="reading-accept"),

@@ -162,8 +162,15 @@ class PartRowForm(forms.Form):
 class BasePartRows(forms.BaseFormSet):
     """The rows for parts used; they share one list of parts."""
 
-    def __init__(self, data: Mapping[str, Any] | None, *, parts: Iterable[Part]) -> None:
-        super().__init__(data, prefix="parts")
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None,
+        *,
+        parts: Iterable[Part],
+        prefix: str = "parts",
+        initial: list[dict[str, Any]] | None = None,
+    ) -> None:
+        super().__init__(data, prefix=prefix, initial=initial)
         self.parts = {part.pk: part for part in parts}
         self.choices = _part_choices(self.parts.values())
 

@@ -5,10 +5,15 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, MaintenanceTask, User
 from fleetdoors.services.recomputation import doors_changed
 from inspections.models import FollowUp, Measurement, TaskDone
+
+
+class FollowUpRefusedError(ValueError):
+    """The follow-up cannot end as asked; nothing was changed."""
 
 
 @transaction.atomic
@@ -49,6 +54,24 @@ def answer_follow_up(*, follow_up: FollowUp, done: TaskDone, entered_at: datetim
         return follow_up
     follow_up.closed_at = max(done.done_at, follow_up.opened_at)
     follow_up.task_done, follow_up.end_entered_at = done, entered_at
+    follow_up.save()
+    doors_changed([follow_up.door_id])
+    return follow_up
+
+
+@transaction.atomic
+def drop_follow_up(
+    *, follow_up: FollowUp, reason: str, dropped_at: datetime, entered_at: datetime
+) -> FollowUp:
+    """End a follow-up that turned out to be needless; dropped twice, it is dropped once."""
+    DoorUnit.objects.select_for_update().get(pk=follow_up.door_id)
+    follow_up = FollowUp.objects.get(pk=follow_up.pk)
+    if follow_up.closed_at:
+        return follow_up
+    if not reason.strip():
+        raise FollowUpRefusedError(_("A follow-up is dropped with a reason: it is empty."))
+    follow_up.closed_at = max(dropped_at, follow_up.opened_at)
+    follow_up.closing_reason, follow_up.end_entered_at = reason.strip()[:200], entered_at
     follow_up.save()
     doors_changed([follow_up.door_id])
     return follow_up

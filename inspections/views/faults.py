@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from fleetdoors.access import SignedInRequest, open_to
-from fleetdoors.models import Caution, Component, Role
+from fleetdoors.models import Caution, Component, Part, Role
 from inspections.codes import Complaint
 from inspections.forms.fault import BasePartRows, FaultCorrectionForm, FaultForm, PartRows
 from inspections.forms.fields import same_minute
-from inspections.models import Fault, PartUsed
+from inspections.models import Fault, FaultTrace, PartUsed
 from inspections.services.corrections import CorrectionRefusedError, history_of
 from inspections.services.faults import (
     FaultFacts,
@@ -22,6 +23,7 @@ from inspections.services.faults import (
     record_fault,
 )
 from inspections.services.fitting import FittingRefusedError, parts_for
+from inspections.services.tracing import close_trace, position_of
 from inspections.symptoms import COMPLAINT_GROUPS, caution_codes, cautions_in_order
 from inspections.views.place import Place, at_door, at_row
 
@@ -37,12 +39,16 @@ def fault_new(request: SignedInRequest, place: Place) -> HttpResponse:
     form = FaultForm(
         request.POST or None,
         components=Component.objects.order_by("name"),
-        initial={"found_at": timezone.now(), "complaint": _asked_complaint(request)},
+        initial={"found_at": timezone.now(), **_asked(request)},
     )
-    rows = PartRows(request.POST or None, parts=parts_for(place.door.door_model))
+    trace = _trace_behind(request, place)
+    parts = parts_for(place.door.door_model)
+    rows = PartRows(request.POST or None, parts=parts, initial=_proposed(trace, parts))
     if form.is_valid() and rows.is_valid():
         fault = _record(request, place, form, rows)
         if fault:
+            if trace:
+                close_trace(trace=trace, fault=fault, closed_at=timezone.now())
             return redirect("fault-detail", fault.pk)
     context = {
         "form": form,
@@ -112,9 +118,27 @@ def _asked_complaint(request: HttpRequest) -> str:
 
 
 def _asked(request: HttpRequest) -> dict[str, str]:
-    """What the page around a fragment has chosen so far."""
-    component = request.GET.get("component", "")
-    return {"complaint": _asked_complaint(request), "component": component}
+    """What the page before, or around a fragment, has chosen so far."""
+    asked = {"complaint": _asked_complaint(request)}
+    return asked | {name: request.GET.get(name, "") for name in ("component", "mode", "action")}
+
+
+def _trace_behind(request: HttpRequest, place: Place) -> FaultTrace | None:
+    """The trace whose verdict is being written down, where the address names one of the door."""
+    asked = request.GET.get("trace", "")
+    key = int(asked) if asked.isascii() and asked.isdecimal() else 0
+    return place.door.traces.filter(pk=key, fault=None).first()
+
+
+def _proposed(trace: FaultTrace | None, parts: QuerySet[Part]) -> list[dict[str, object]]:
+    """Rows filled in with what the verdict proposes, to be looked over."""
+    if trace is None:
+        return []
+    wanted = position_of(trace).components
+    by_component: dict[str, Part] = {}
+    for part in parts.filter(component__code__in=wanted):
+        by_component.setdefault(part.component.code if part.component else "", part)
+    return [{"part": str(part.pk), "quantity": 1} for part in by_component.values()]
 
 
 def _cautions(form: FaultForm) -> list[Caution]:

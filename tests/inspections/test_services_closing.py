@@ -289,7 +289,9 @@ def test_a_repeat_within_thirty_days_is_found() -> None:
     make_fault(door=door, component=fuse, found_at=NOW - timedelta(days=31))
     near = make_fault(door=door, component=fuse, found_at=NOW - timedelta(days=29))
     make_fault(door=door, component=component("motor"), found_at=NOW - timedelta(days=1))
-    assert repeats_of(make_fault(door=door, component=fuse)) == [near]
+    fault = make_fault(door=door, component=fuse)
+    assert repeats_of(door=door, faults=[fault]) == [near]
+    assert repeats_of(door=door, faults=[]) == []
 
 
 def close_with_the_last_fuse(visit: Visit, closing: JobClosing) -> str:

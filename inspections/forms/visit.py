@@ -1,0 +1,143 @@
+"""Forms for visits: the plan, the handover, the truck that did not come, the final check."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+from django import forms
+from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
+
+from fleetdoors.models import MaintenanceTask, Role, User
+from inspections.forms.fields import DayField
+from inspections.models import DefectReport, Fault, FinalCheck, FollowUp
+from inspections.services.visits import Jobs
+
+PASSED = (("yes", _("yes")), ("no", _("no")))
+
+
+def people_at_work() -> Any:
+    """Technicians and planners who may sign in, by name."""
+    people = User.objects.filter(is_active=True, role__in=(Role.TECHNICIAN, Role.PLANNER))
+    return people.order_by("last_name", "first_name", "username")
+
+
+class VisitPlanForm(forms.Form):
+    """When a door is visited, by whom and what for."""
+
+    planned_on = DayField(label=_("Day"))
+    technician = forms.ModelChoiceField(
+        User.objects.none(), label=_("Technician"), required=False, empty_label=_("whoever comes")
+    )
+    follow_ups = forms.ModelMultipleChoiceField(
+        FollowUp.objects.none(),
+        label=_("Findings that ask for work"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    faults = forms.ModelMultipleChoiceField(
+        Fault.objects.none(),
+        label=_("Faults not repaired yet"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    defect_reports = forms.ModelMultipleChoiceField(
+        DefectReport.objects.none(),
+        label=_("Drivers' reports"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    tasks = forms.ModelMultipleChoiceField(
+        MaintenanceTask.objects.none(),
+        label=_("Preventive tasks"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None,
+        *,
+        jobs: Jobs,
+        initial: Mapping[str, Any],
+    ) -> None:
+        super().__init__(data, initial=dict(initial))
+        self._offer("technician", people_at_work())
+        self._offer("tasks", MaintenanceTask.objects.on_due_lists())
+        self._offer_rows("faults", Fault, jobs.faults)
+        self._offer_rows("follow_ups", FollowUp, jobs.follow_ups)
+        self._offer_rows("defect_reports", DefectReport, jobs.defect_reports)
+
+    def jobs(self) -> Jobs:
+        """The jobs as the service takes them."""
+        cleaned = self.cleaned_data
+        return Jobs(
+            tasks=list(cleaned["tasks"]),
+            faults=list(cleaned.get("faults", ())),
+            follow_ups=list(cleaned.get("follow_ups", ())),
+            defect_reports=list(cleaned.get("defect_reports", ())),
+        )
+
+    def _offer(self, name: str, rows: Any) -> None:
+        cast("forms.ModelChoiceField", self.fields[name]).queryset = rows
+
+    def _offer_rows(self, name: str, model: Any, rows: Sequence[Any]) -> None:
+        """Rows to choose from, all of them chosen; no question where there is none."""
+        if not rows:
+            del self.fields[name]
+            return
+        self._offer(name, model.objects.filter(pk__in=[row.pk for row in rows]).order_by("pk"))
+        self.initial.setdefault(name, [row.pk for row in rows])
+
+
+class HandoverForm(forms.Form):
+    """To whom a visit passes, and where it stands."""
+
+    to_person = forms.ModelChoiceField(User.objects.none(), label=_("To"), empty_label=None)
+    note = forms.CharField(
+        label=_("Where it stands"),
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("What is open, what is isolated, where the parts lie."),
+    )
+
+    def __init__(self, data: Mapping[str, Any] | None, *, holder: User | None) -> None:
+        super().__init__(data)
+        others = people_at_work().exclude(pk=holder.pk if holder else None)
+        cast("forms.ModelChoiceField", self.fields["to_person"]).queryset = others
+
+
+class NotPresentedForm(forms.Form):
+    """Why a truck did not come, and when it is to come instead."""
+
+    reason = forms.CharField(label=_("Why"), max_length=200)
+    again_on = DayField(label=_("Plan it again for"), required=False)
+
+
+class FinalCheckForm(forms.Form):
+    """Five things tried at the end, each answered."""
+
+    note = forms.CharField(label=_("Note"), required=False, max_length=500)
+
+    def __init__(self, data: Mapping[str, Any] | None) -> None:
+        super().__init__(data)
+        names = {field.name: field.verbose_name for field in FinalCheck._meta.fields}
+        for item in FinalCheck.ITEMS:
+            self.fields[item] = forms.ChoiceField(
+                label=capfirst(str(names[item])),
+                choices=PASSED,
+                widget=forms.RadioSelect,
+            )
+        self.order_fields([*FinalCheck.ITEMS, "note"])
+
+    def items(self) -> dict[str, bool]:
+        """The answers as the service takes them."""
+        return {item: self.cleaned_data[item] == "yes" for item in FinalCheck.ITEMS}
+
+
+class SkipTickForm(forms.Form):
+    """Why a safety tick is skipped."""
+
+    skipped_reason = forms.CharField(label=_("Why it is skipped"), max_length=200)

@@ -1,0 +1,110 @@
+"""Pages on which a door is inspected, and what came of it."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from fleetdoors.access import SignedInRequest, open_to
+from fleetdoors.models import Role
+from inspections.forms.inspection import InspectionForm
+from inspections.models import (
+    Fault,
+    FollowUp,
+    Inspection,
+    InspectionKind,
+    Judgement,
+    Measurement,
+    Visit,
+    VisitState,
+)
+from inspections.quantities import QUANTITIES
+from inspections.services.inspecting import (
+    InspectionRefusedError,
+    doubts_about,
+    record_inspection,
+)
+from inspections.symptoms import cautions_in_order
+from inspections.views.at_truck import of_door
+from inspections.views.place import Place, at_door
+
+ALWAYS = ("C6", "C2", "C4", "C10")
+
+
+@open_to(Role.TECHNICIAN, Role.PLANNER)
+@at_door
+def inspection_new(request: SignedInRequest, place: Place) -> HttpResponse:
+    """Look, measure, and say what is not as it should be."""
+    initial = {
+        "kind": InspectionKind.ROUTINE,
+        "inspector": str(request.user),
+        "begun_at": timezone.now(),
+    }
+    form = InspectionForm(request.POST or None, initial=initial)
+    doubts: list[str] = []
+    if form.is_valid():
+        doubts = [] if form.cleaned_data["is_confirmed"] else _doubts(place, form)
+        inspection = None if doubts else _record(request, place, form)
+        if inspection:
+            return redirect("inspection-detail", inspection.pk)
+    context = {
+        "form": form,
+        "place": place,
+        "doubts": doubts,
+        "cautions": cautions_in_order(ALWAYS),
+        "visit": _open_visit(place),
+    }
+    return render(request, "inspections/inspection_new.html", context)
+
+
+@open_to()
+@of_door(Inspection)
+def inspection_detail(
+    request: SignedInRequest, inspection: Inspection, place: Place
+) -> HttpResponse:
+    """Each value beside its limit and where that is from, and what a value past it opened."""
+    measurements = list(inspection.measurements.in_force().order_by("pk"))
+    past = [each for each in measurements if each.judgement == Judgement.PAST]
+    codes = [code for each in past for code in QUANTITIES[each.quantity].cautions]
+    context = {
+        "inspection": inspection,
+        "place": place,
+        "rows": [_row(each) for each in measurements],
+        "cautions": cautions_in_order(dict.fromkeys(codes)),
+        "follow_ups": FollowUp.objects.filter(measurement__in=past).select_related("task"),
+        "faults": Fault.objects.unrepaired().filter(door=place.door, found_at=inspection.begun_at),
+        "may_write": request.user.has_any_role(Role.TECHNICIAN, Role.PLANNER),
+    }
+    return render(request, "inspections/inspection_detail.html", context)
+
+
+def _row(measurement: Measurement) -> dict[str, object]:
+    """A measurement with its quantity, and in words where it is a grade."""
+    quantity = QUANTITIES[measurement.quantity]
+    grade = dict(quantity.grades).get(measurement.value, "")
+    return {"measurement": measurement, "quantity": quantity, "grade": grade}
+
+
+def _doubts(place: Place, form: InspectionForm) -> list[str]:
+    return doubts_about(door=place.door, values=form.values())
+
+
+def _open_visit(place: Place) -> Visit | None:
+    return Visit.objects.filter(door=place.door, state=VisitState.OPEN).first()
+
+
+def _record(request: SignedInRequest, place: Place, form: InspectionForm) -> Inspection | None:
+    """The inspection kept, or None with the form saying why not."""
+    try:
+        return record_inspection(
+            door=place.door,
+            facts=form.facts(),
+            values=form.values(),
+            visit=_open_visit(place),
+            entered_at=timezone.now(),
+            entered_by=request.user,
+        )
+    except InspectionRefusedError as refused:
+        form.add_error(refused.field if refused.field in form.fields else None, str(refused))
+    return None
