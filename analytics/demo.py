@@ -9,13 +9,14 @@ from tempfile import TemporaryDirectory
 
 from django.conf import settings
 from django.utils.translation import gettext as _
-from inspections.services.fleet_folder.importing import import_fleet
 
-from analytics.models import Computation
+from analytics.checking import check_forecasts
+from analytics.models import Computation, ForecastCheck
 from analytics.recompute import recompute_fleet
 from analytics.synthetic.shift import days_to_recent, latest_day, shift_folder
 from fleetdoors.demo_people import PASSWORD_FILE, DemoPerson, let_demo_people_in
 from fleetdoors.models import DoorUnit
+from inspections.services.fleet_folder.importing import import_fleet
 
 DEMO_FLEET = settings.ROOT / "fixtures" / "demo.zip"
 
@@ -52,6 +53,8 @@ def prepare_demo(*, now: datetime) -> Demo:
         _load(now)
     current = Computation.objects.current().first()
     if current is None or current.as_of.date() < now.date():
+        if not ForecastCheck.objects.finished().exists():
+            check_forecasts(as_of=now, started_at=now)
         recompute_fleet(as_of=now, started_at=now)
     people = let_demo_people_in(settings.DATA_DIR)
     return Demo(people, DoorUnit.objects.count(), was_loaded=not has_fleet)

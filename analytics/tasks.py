@@ -12,6 +12,7 @@ import structlog
 from django.conf import settings
 from django.utils import timezone
 
+from analytics.checking import check_forecasts
 from analytics.models import Computation
 from analytics.recompute import (
     recompute_doors,
@@ -49,6 +50,13 @@ def request_recompute(door_ids: Collection[int] | None) -> None:
 def bring_up_to_date(door_ids: list[int] | None = None) -> int:
     """Recompute doors, or whatever is stale; doing it twice does no harm."""
     return catch_up(door_ids)
+
+
+@app.task(name="analytics.check_past_forecasts")
+def check_past_forecasts() -> int:
+    """Repeat past forecasts and score them; returns from how many dates."""
+    now = timezone.now()
+    return check_forecasts(as_of=now, started_at=now).origins
 
 
 def catch_up(door_ids: Collection[int] | None) -> int:

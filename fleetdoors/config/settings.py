@@ -3,6 +3,7 @@
 from importlib.util import find_spec
 from pathlib import Path
 
+from celery.schedules import crontab
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.config import environment as from_env
@@ -170,6 +171,10 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_BEAT_SCHEDULE = {
     "what is stale": {"task": "analytics.bring_up_to_date", "schedule": 60.0},
+    "how good forecasts were": {
+        "task": "analytics.check_past_forecasts",
+        "schedule": crontab(minute="20", hour="3", day_of_month="1"),
+    },
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat_schedule")
 # Nobody waits for a task's result: the derived rows are the result. Waiting for one would also
