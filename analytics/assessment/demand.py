@@ -6,7 +6,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analytics.assessment.base_demand import base_basis, forecast_base, with_failed_neighbour
+from analytics.assessment.base_demand import (
+    BaseForecast,
+    base_basis,
+    forecast_base,
+    with_failed_neighbour,
+)
 from analytics.assessment.demand_terms import Basis, Demand
 from analytics.assessment.installed_base import Positions
 from analytics.assessment.lives import ComponentLifeFound, has_family_prior
@@ -37,6 +42,15 @@ def factor_basis(factor: DemandCalibration | None) -> Basis:
         return {"factor": None}
     alert = float(factor.alert)
     return {"factor": factor.factor, "factor_weeks": float(factor.weeks), "factor_alert": alert}
+
+
+def _work_basis(base: BaseForecast, group: int, weeks: int) -> Basis:
+    """What comes on top of the ages: planned changes, parts taken along, weeks of use on record."""
+    return {
+        "planned_at_cycles": base.planned_at_cycles,
+        "taken_along": float(base.along.total[group]),
+        "weeks": float(weeks),
+    }
 
 
 def assess_demand(
@@ -98,9 +112,7 @@ def _from_fitted_parts(
             basis = {
                 **base_basis(positions, own[local == k], life, posterior),
                 **factor_basis(factors.get(life.code)),
-                "planned_at_cycles": base.planned_at_cycles,
-                "taken_along": float(base.along.total[k]),
-                "weeks": float(weeks),
+                **_work_basis(base, k, weeks),
             }
             found[each] = Demand(depot, part, DemandMethod.BASE, base.over_days(k), basis)
     return found

@@ -150,13 +150,10 @@ def due(
     are laid on the weekdays from ``as_of_day`` on. The interval follows from the calibrated error
     z of log counts: it is left at log(left) = log(rate × days) + z × spread.
     """
-    for name, interval in (("cycles", tasks.interval_cycles), ("days", tasks.interval_days)):
-        if np.any(interval <= 0):
-            raise ValueError(f"An interval in {name} must be above 0, got {np.nanmin(interval)}.")
+    _check_intervals(tasks)
     door = tasks.door
     now = np.broadcast_to(np.asarray(as_of_day, float), len(usage.log_rate))[door]
     until = now + within_days
-    ahead = calendar.without_lay_ups(door, until) - calendar.without_lay_ups(door, now)
     due_cycles = tasks.last_done_cycles + tasks.interval_cycles
     reach = _reach(due_cycles - usage.last_cycles[door], usage, door, calibration)
     since = usage.effective_since[door]
@@ -168,10 +165,8 @@ def due(
     by_calendar = tasks.last_done_day + tasks.interval_days
     due_day = np.fmin(np.fmin(by_cycles, by_calendar), tasks.condition_day)
     late, horizon = day_of(reach.late), now + HORIZON_DAYS
-    cycles_used = usage.cycles_now[door] - tasks.last_done_cycles
-    share_used = np.fmax(
-        cycles_used / tasks.interval_cycles, (now - tasks.last_done_day) / tasks.interval_days
-    )
+    share_used = _share_used(now, tasks, usage)
+    ahead = calendar.without_lay_ups(door, until) - calendar.without_lay_ups(door, now)
     return Due(
         due_cycles=due_cycles,
         due_day=due_day,
@@ -186,8 +181,22 @@ def due(
         ),
         governed_by=_governed_by(by_cycles, by_calendar, tasks.condition_day),
         share_used=share_used,
-        cycles_used=cycles_used,
+        cycles_used=usage.cycles_now[door] - tasks.last_done_cycles,
         state=_state(now, due_day, share_used, tasks.condition_day),
+    )
+
+
+def _check_intervals(tasks: Tasks) -> None:
+    for name, interval in (("cycles", tasks.interval_cycles), ("days", tasks.interval_days)):
+        if np.any(interval <= 0):
+            raise ValueError(f"An interval in {name} must be above 0, got {np.nanmin(interval)}.")
+
+
+def _share_used(now: Floats, tasks: Tasks, usage: Usage) -> Floats:
+    """The larger of the shares of cycles and of days that are used up, (p,)."""
+    cycles_used = usage.cycles_now[tasks.door] - tasks.last_done_cycles
+    return np.fmax(
+        cycles_used / tasks.interval_cycles, (now - tasks.last_done_day) / tasks.interval_days
     )
 
 

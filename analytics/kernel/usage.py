@@ -93,13 +93,7 @@ def usage_at(
     """
     n = len(series.offsets) - 1
     as_of = np.broadcast_to(np.asarray(as_of_day, float), n)
-    door = series.door()
-    after = np.flatnonzero(series.day > as_of[door])
-    if len(after):
-        raise ValueError(
-            f"No point may lie after the moment asked for, {as_of[door[after[0]]]}; "
-            f"one is at {series.day[after[0]]}."
-        )
+    _refuse_later_points(series, as_of)
     some = np.flatnonzero(np.diff(series.offsets) > 0)
     row = series.offsets[some + 1] - 1
     columns = np.full((3, n), np.nan)
@@ -130,6 +124,16 @@ def usage_at(
         steps=steps,
         basis=_basis(as_of, last_day, last_read, steps),
     )
+
+
+def _refuse_later_points(series: Series, as_of: Floats) -> None:
+    door = series.door()
+    after = np.flatnonzero(series.day > as_of[door])
+    if len(after):
+        raise ValueError(
+            f"No point may lie after the moment asked for, {as_of[door[after[0]]]}; "
+            f"one is at {series.day[after[0]]}."
+        )
 
 
 def _basis(as_of: Floats, last_day: Floats, last_read: Floats, steps: Ints) -> Codes:

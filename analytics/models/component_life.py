@@ -14,6 +14,10 @@ class Evidence(models.TextChoices):
     NONE = "", _("no life on record")
 
 
+class ComponentLifeQuerySet(DerivedQuerySet):
+    """Rows by generation."""
+
+
 class ComponentLife(models.Model):
     """A component's life: maximum likelihood with standard errors, and the posterior."""
 
@@ -40,7 +44,7 @@ class ComponentLife(models.Model):
     fit_p = models.FloatField(_("goodness of fit, p"), null=True)
     reason = models.CharField(_("why not estimated"), max_length=300, blank=True)
 
-    objects = DerivedQuerySet.as_manager()
+    objects = ComponentLifeQuerySet.as_manager()
 
     class Meta:
         ordering = ("component__name",)

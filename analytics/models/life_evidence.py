@@ -6,6 +6,10 @@ from django.utils.translation import gettext_lazy as _
 from analytics.models.computation import DerivedQuerySet, generation, link
 
 
+class LifeEvidenceQuerySet(DerivedQuerySet):
+    """Rows by generation."""
+
+
 class LifeEvidence(models.Model):
     """Curve, age bands and likely lives of one component, worked out from every life of it."""
 
@@ -13,7 +17,7 @@ class LifeEvidence(models.Model):
     component = link("fleetdoors.Component", _("component"))
     figures = models.JSONField(_("figures"), default=dict)
 
-    objects = DerivedQuerySet.as_manager()
+    objects = LifeEvidenceQuerySet.as_manager()
 
     class Meta:
         verbose_name = _("evidence of a component's life")

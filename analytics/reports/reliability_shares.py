@@ -113,33 +113,38 @@ def _door(scope: Scope, shares: Shares, ranking: ShareRanking, door: int) -> Doo
             "expected": number(float(shares.expected[door]), 1),
             "often": _most_frequent(scope, door),
         },
-        evidence=[
-            Evidence(
-                _("Times its share"),
-                number(float(ranking.ratio_mean[door]), 1),
-                _("%(range)s, 9 times in 10; drawn towards the fleet, as chance demands")
-                % {
-                    "range": between(
-                        float(ranking.ratio_lower[door]), float(ranking.ratio_upper[door]), 1
-                    )
-                },
-            ),
-            Evidence(
-                _("Chance of more than twice its share"),
-                times_in_ten(float(ranking.chance_above[door])),
-                _("how much doors differ at all is learned from every door first"),
-            ),
-            Evidence(
-                _("Cycles on record"),
-                cycles(float(rows.end_cycles[door] - rows.start_cycles[door])),
-                _("model %(model)s, route %(route)s")
-                % {
-                    "model": rows.models[door],
-                    "route": rows.routes[door] or _("not noted"),
-                },
-            ),
-        ],
+        evidence=_evidence(scope, ranking, door),
     )
+
+
+def _evidence(scope: Scope, ranking: ShareRanking, door: int) -> list[Evidence]:
+    rows = scope.doors
+    return [
+        Evidence(
+            _("Times its share"),
+            number(float(ranking.ratio_mean[door]), 1),
+            _("%(range)s, 9 times in 10; drawn towards the fleet, as chance demands")
+            % {
+                "range": between(
+                    float(ranking.ratio_lower[door]), float(ranking.ratio_upper[door]), 1
+                )
+            },
+        ),
+        Evidence(
+            _("Chance of more than twice its share"),
+            times_in_ten(float(ranking.chance_above[door])),
+            _("how much doors differ at all is learned from every door first"),
+        ),
+        Evidence(
+            _("Cycles on record"),
+            cycles(float(rows.end_cycles[door] - rows.start_cycles[door])),
+            _("model %(model)s, route %(route)s")
+            % {
+                "model": rows.models[door],
+                "route": rows.routes[door] or _("not noted"),
+            },
+        ),
+    ]
 
 
 def _most_frequent(scope: Scope, door: int) -> str:

@@ -190,10 +190,11 @@ def tasks_done(
     """Preventive work of the record, late as in life: mostly days, now and then weeks."""
     found: list[Tasks] = []
     for each in rounds_of(scenario):
-        door, day, number = visit_days(rng, doors, usage, readings, days=days, each=each)
+        visits = visit_days(rng, doors, usage, readings, days=days, each=each)
+        door, day = visits.door, visits.day
         minute = visit_minutes(rng, readings, door, day)
         for bundle in each.bundles:
-            rows = np.flatnonzero(number % bundle.every_visits == 0)
+            rows = np.flatnonzero(visits.number % bundle.every_visits == 0)
             times = len(bundle.tasks)
             rows = np.repeat(rows, times)
             names = np.tile(np.array(bundle.tasks), len(rows) // times)
@@ -208,6 +209,15 @@ def tasks_done(
     )
 
 
+@dataclass(frozen=True)
+class Visits:
+    """Visits as arrays, with the running number that tells which bundle is due."""
+
+    door: NDArray[np.int64]
+    day: NDArray[np.int64]
+    number: NDArray[np.int64]
+
+
 def visit_days(
     rng: np.random.Generator,
     doors: DoorBlock,
@@ -216,8 +226,8 @@ def visit_days(
     *,
     days: int,
     each: Round,
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """Door, day and running number of every visit of one round."""
+) -> Visits:
+    """Every visit of one round."""
     n = len(doors)
     until = np.minimum(doors.end_day, days)
     until = np.where(doors.story == STALE, last_read_day(readings, len(doors)), until)
@@ -237,7 +247,7 @@ def visit_days(
     seen = (day < until[:, None]) & (day >= days - each.only_last_days)
     door, column = np.nonzero(seen)
     number = column + rng.integers(0, 4, n)[door]
-    return door, snapped(readings, door, day[door, column], each.snap_days), number
+    return Visits(door, snapped(readings, door, day[door, column], each.snap_days), number)
 
 
 def last_read_day(readings: Readings, doors: int) -> NDArray[np.int64]:
