@@ -128,7 +128,11 @@ def _known_fields(walk: Walk) -> dict[str, Value]:
 def _kept(walk: Walk) -> tuple[Answer, ...]:
     groups = (*walk.verdict.groups, WHOLE_DOOR) if walk.verdict else (WHOLE_DOOR,)
     stale = set(walk.in_groups(groups))
-    return tuple(answer for code, answer in walk.stored.items() if code not in stale)
+    return tuple(
+        answer
+        for code, answer in walk.stored.items()
+        if code not in stale and walk.is_answered(walk.tree.nodes[code])
+    )
 
 
 def allowed_jumps(position: Position, tree: Tree = TREE) -> tuple[str, ...]:

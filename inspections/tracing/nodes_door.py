@@ -25,7 +25,10 @@ SENSORS = (
         routes=(
             passes(is_word("N40.led", "right"), "N41"),
             # Not one LED: the board has no power, and the sensors cannot be judged.
-            says_nothing(is_word("N40.led", "board_dark"), "N12"),
+            says_nothing(
+                both(is_word("N40.led", "board_dark"), ("not", ("known", value("N12.outcome")))),
+                "N12",
+            ),
             fails(True, "N42"),
         ),
         if_unknown="N42",

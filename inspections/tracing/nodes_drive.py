@@ -94,7 +94,7 @@ NODES = (
                 ),
                 "N17",
             ),
-            says_nothing(("<", value("N18.board_volts"), value("bus_least")), "N19"),
+            fails(("<", value("N18.board_volts"), value("bus_least")), "N19"),
             passes(("<=", value("N18.drop_volts"), value("drop_near_volts")), "N25"),
             near(
                 ("<=", value("N18.drop_volts"), value("drop_past_volts")),

@@ -127,7 +127,7 @@ class Walk:
             node = self.tree.nodes[self.admitted(target)]
             if node.code == WHAT_IS_WRONG:
                 return self.ask_what_is_wrong()
-            if node.code not in self.stored and node.kind is not Kind.AUTOMATIC:
+            if not self.is_answered(node):
                 self.node = node.code
                 return None
             if node.code in passed:
@@ -137,6 +137,14 @@ class Walk:
             target = self.follow(node).goes_to
         self.verdict = self.tree.verdicts[target]
         return None
+
+    def is_answered(self, node: Node) -> bool:
+        """Whether the node is not asked: a reading that said nothing alone is taken again."""
+        if node.kind is Kind.AUTOMATIC:
+            return True
+        answer = self.stored.get(node.code)
+        said_nothing = self.outcomes.get(node.code) is Outcome.CANNOT_TELL
+        return answer is not None and (not said_nothing or answer.reply == Reply.CANNOT_TELL)
 
     def ask_what_is_wrong(self) -> None:
         """Ask anew what the door does; the third time in one trace a person has to think."""

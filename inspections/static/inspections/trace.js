@@ -182,7 +182,7 @@ class Walk {
     while (has(this.tree.nodes, target)) {
       const node = this.tree.nodes[this.admitted(target)];
       if (node.code === WHAT_IS_WRONG) return this.askWhatIsWrong();
-      if (!this.stored.has(node.code) && node.kind !== "automatic") {
+      if (!this.isAnswered(node)) {
         this.node = node.code;
         return undefined;
       }
@@ -192,6 +192,13 @@ class Walk {
     }
     this.verdict = this.tree.verdicts[target];
     return undefined;
+  }
+
+  isAnswered(node) {
+    if (node.kind === "automatic") return true;
+    const saidNothing = this.outcomes.get(node.code) === "cannot_tell";
+    const answer = this.stored.get(node.code);
+    return answer !== undefined && (!saidNothing || answer.reply === "cannot_tell");
   }
 
   askWhatIsWrong() {
@@ -277,7 +284,8 @@ class Walk {
 
   kept() {
     const stale = this.inGroups([...(this.verdict?.groups ?? []), WHOLE_DOOR]);
-    const answers = [...this.stored].filter(([code]) => !stale.includes(code));
+    const answers = [...this.stored].filter(
+      ([code]) => !stale.includes(code) && this.isAnswered(this.tree.nodes[code]));
     return answers.map(([, { node, reply, values = {}, reason = "" }]) => ({
       node, reply, values, reason,
     }));

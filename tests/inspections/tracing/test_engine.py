@@ -50,6 +50,9 @@ FEED = read("N11", input_volts=12.0, battery_volts=12.3)
 GOOD_CONVERTER = read("N12", output_volts=32.1, input_volts=12.6)
 GOOD_FUSE = read("N14", conducts=True, holder_clean=True)
 BALANCED = read("N50", moves="holds", quarter_mm=10, half_mm=10, three_quarters_mm=20)
+OUTPUT = read(
+    "N17", bus_volts=32.0, opening_volts=32.0, closing_volts=32.0, flips=True, stopped_volts=0.0
+)
 TO_CONVERTER = (LOOKED, no("N01"), BATTERY, FEED)
 TO_BOARD = (*TO_CONVERTER, GOOD_CONVERTER, GOOD_FUSE, read("N15", board_volts=32.0, led_lit=True))
 
@@ -72,7 +75,10 @@ def test_every_complaint_begins_with_the_look_and_then_at_its_own_entry(
 def test_will_not_open_goes_from_the_glance_at_the_led_to_the_converter() -> None:
     assert at("S6", LOOKED, read("N40", led="right")).node == "N12"
     assert at("S5", LOOKED, read("N40", led="right")).node == "N41"
-    assert at("S6", LOOKED, read("N40", led="board_dark")).node == "N12"
+    dark = read("N40", led="board_dark")
+    assert at("S6", LOOKED, dark).node == "N12"
+    # Once the converter was measured a dark LED is a fault of its own.
+    assert at("S1", *TO_BOARD, Answer("N40", "measured", dark.values, "look")).node == "N42"
     assert at("S6", LOOKED, read("N40", led="wrong")).node == "N42"
 
 
@@ -95,8 +101,9 @@ def test_a_converter_with_a_low_input_is_not_condemned() -> None:
     position = at("S3", LOOKED, low)
     assert position.node == "N10"
     assert position.outcomes["N12"] == "cannot_tell"
-    # The supply holds after all: now the same reading counts.
-    assert at("S3", LOOKED, low, BATTERY, FEED).node == "N13"
+    # The supply holds after all: the converter is read anew, and now a low reading counts.
+    assert at("S3", LOOKED, low, BATTERY, FEED).node == "N12"
+    assert at("S3", LOOKED, low, BATTERY, FEED, low).node == "N13"
     weak = at("S3", LOOKED, low, read("N10", battery_volts=11.5))
     assert weak.verdict == "V10"
 
@@ -153,11 +160,8 @@ def test_allowed_cable_drop_is_the_one_of_the_electrics(
      (30.2, None, "N25", "pass"), (29.5, None, "N25", "near"), (28.9, None, "N24", "fail")],
 )  # fmt: skip
 def test_volts_at_the_motor_end(motor: float, amps: float | None, node: str, outcome: str) -> None:
-    output = read(
-        "N17", bus_volts=32.0, opening_volts=32.0, closing_volts=32.0, flips=True, stopped_volts=0.0
-    )
     end = read("N18", board_volts=32.0, motor_volts=motor, amps=amps)
-    position = at("S1", *TO_BOARD, output, end, context=CABLE)
+    position = at("S1", *TO_BOARD, OUTPUT, end, context=CABLE)
     assert (position.node, position.outcomes["N18"]) == (node, outcome)
 
 
@@ -166,6 +170,34 @@ def test_a_cable_is_not_judged_without_volts_on_it() -> None:
     position = at("S1", LOOKED, dead)
     assert position.node == "N17"
     assert position.outcomes["N18"] == "cannot_tell"
+    assert at("S1", LOOKED, dead, OUTPUT).node == "N18"
+
+
+def test_answers_that_contradict_each_other_go_to_a_person_and_not_in_circles() -> None:
+    # The board gives full volts and gives none; all else is good.
+    dead = read("N18", board_volts=0.3, motor_volts=0.3)
+    round_and_round = (
+        *TO_BOARD, OUTPUT, dead, read("N19", output_volts=32.0), no("N20"),
+        read("N40", led="right"), yes("N41"), no("N43"), BALANCED,
+        read("N51", peak_newtons=60, spread_newtons=20), yes("N53"),
+    )  # fmt: skip
+    position = at("S1", *round_and_round)
+    assert (position.verdict, position.escalate, position.is_closed) == ("V39", True, True)
+
+
+def test_an_overload_that_no_measurement_finds_is_the_converter() -> None:
+    sags = read(
+        "N17", bus_volts=25.0, opening_volts=25, closing_volts=25, flips=True, stopped_volts=0.0
+    )
+    answers = (
+        *TO_BOARD, sags, read("N19", output_volts=25.0),
+        read("N21", input_volts=12.0, battery_volts=12.3), no("N22"),
+    )  # fmt: skip
+    assert at("S1", *answers).node == "N50"
+    moves = (BALANCED, read("N51", peak_newtons=60, spread_newtons=20), yes("N53"))
+    position = at("S1", *answers, *moves)
+    assert (position.verdict, position.escalate) == ("V21", False)
+    assert at("S1", *answers[:-1], yes("N22")).verdict == "V21"
 
 
 def test_board_low_after_a_good_converter_is_the_wiring_between() -> None:
@@ -198,6 +230,9 @@ def test_only_a_signature_leads_on_from_a_broken_spring_and_then_to_a_new_look()
     assert at("S1", *signed).node == "N00"
     assert at("S1", *signed, LOOKED).node == "N01"
     assert at("S1", *signed, LOOKED).steps[3].reason == "K. Weiss"
+    # The complaint's own entry again, not where the trace was left.
+    broken = (no("N00"), Answer("V90", "signed", reason="K. Weiss"), LOOKED)
+    assert at("S4", *broken).node == "N32"
 
 
 def test_a_heavy_door_gets_no_power_before_its_balance_has_passed() -> None:
@@ -238,6 +273,8 @@ def test_cannot_tell_goes_the_failing_way_and_leaves_the_verdict_unproven() -> N
 def test_what_could_be_read_counts_even_where_the_rest_could_not() -> None:
     position = at("S1", *TO_CONVERTER, unknown("N12", output_volts=0.3))
     assert (position.node, position.outcomes["N12"]) == ("N13", "fail")
+    # Not to know is never a pass, whatever part of it looks good.
+    assert at("S1", *TO_CONVERTER, unknown("N12", output_volts=32.1)).verdict == "V12"
     stays = unknown("N17", stopped_volts=31.0)
     assert at("S1", *TO_BOARD, stays).is_hard_stop
     assert at("S1", *TO_BOARD, unknown("N17", bus_volts=31.0)).node == "N19"
