@@ -64,14 +64,7 @@ def report_defect(
     The same report by the same name a moment ago is a form that was sent twice.
     """
     DoorUnit.objects.select_for_update().get(pk=door.pk)
-    if complaint not in Complaint.values:
-        raise DefectRefusedError(
-            _("Say what the door does: “%(complaint)s” is none of the choices.")
-            % {"complaint": complaint},
-            field="complaint",
-        )
-    if not reporter.strip():
-        raise DefectRefusedError(_("A report carries a name: it is empty."), field="reporter")
+    _check_report(complaint, reporter)
     same = DefectReport.objects.filter(
         door=door,
         complaint=complaint,
@@ -136,6 +129,17 @@ def alike(*, door: DoorUnit, complaint: str, as_of: datetime) -> list[DefectRepo
     """Reports of the same complaint on the door these seven days that nobody has signed off."""
     recent = DefectReport.objects.unanswered().filter(door=door, complaint=complaint)
     return list(recent.filter(reported_at__gt=as_of - ALIKE))
+
+
+def _check_report(complaint: str, reporter: str) -> None:
+    if complaint not in Complaint.values:
+        raise DefectRefusedError(
+            _("Say what the door does: “%(complaint)s” is none of the choices.")
+            % {"complaint": complaint},
+            field="complaint",
+        )
+    if not reporter.strip():
+        raise DefectRefusedError(_("A report carries a name: it is empty."), field="reporter")
 
 
 def _check_step(

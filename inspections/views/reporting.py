@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.utils import timezone
 
 from fleetdoors.models import DoorUnit, User
@@ -15,29 +17,27 @@ def kept_report(
     door: DoorUnit, form: DefectForm, *, reported_by: User | None
 ) -> DefectReport | None:
     """The report on record, or None with the form saying why not."""
-    now, cleaned = timezone.now(), form.cleaned_data
+    now = timezone.now()
     try:
-        report = report_defect(
-            door=door,
-            complaint=cleaned["complaint"],
-            words=cleaned["words"],
-            reporter=cleaned["reporter"],
-            reported_at=now,
-            entered_at=now,
-            entered_by=reported_by,
-        )
+        return _keep(door, form, reported_by, now)
     except DefectRefusedError as refused:
         form.add_error(refused.field if refused.field in form.fields else None, str(refused))
-        return None
     except TooManyReportsError as refused:
         form.add_error(None, str(refused))
-        return None
-    if cleaned["photo"]:
-        keep_photo(
-            photo=cleaned["photo"],
-            report=report,
-            taken_at=now,
-            entered_at=now,
-            entered_by=reported_by,
-        )
+    return None
+
+
+def _keep(door: DoorUnit, form: DefectForm, by: User | None, now: datetime) -> DefectReport:
+    cleaned = form.cleaned_data
+    report = report_defect(
+        door=door,
+        complaint=cleaned["complaint"],
+        words=cleaned["words"],
+        reporter=cleaned["reporter"],
+        reported_at=now,
+        entered_at=now,
+        entered_by=by,
+    )
+    if photo := cleaned["photo"]:
+        keep_photo(photo=photo, report=report, taken_at=now, entered_at=now, entered_by=by)
     return report
