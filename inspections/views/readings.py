@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -14,7 +15,9 @@ from fleetdoors.models import Role
 from inspections.forms.fields import same_minute
 from inspections.forms.reading import ReadingCorrectionForm, ReadingForm
 from inspections.models import CounterReading, ReadingStatus
+from inspections.services.attachments import AttachmentRefusedError
 from inspections.services.corrections import CorrectionRefusedError, history_of
+from inspections.services.photos import keep_photo_of
 from inspections.services.readings import (
     ReadingClashError,
     ReadingRefusedError,
@@ -34,6 +37,7 @@ def reading_new(request: SignedInRequest, place: Place) -> HttpResponse:
     if form.is_valid():
         reading = _log(request, place, form)
         if reading:
+            _keep_photo(request, reading)
             return redirect("reading-saved", reading.pk)
     return render(request, "inspections/reading_new.html", {"form": form, "place": place})
 
@@ -118,6 +122,23 @@ def _log(request: SignedInRequest, place: Place, form: ReadingForm) -> CounterRe
             entered_by=request.user,
         )
     return None
+
+
+def _keep_photo(request: SignedInRequest, reading: CounterReading) -> None:
+    """The photo of the counter, where there is one; a file that is none is told, and no loss."""
+    photo = request.FILES.get("photo")
+    if photo is None:
+        return
+    try:
+        keep_photo_of(
+            shows=reading,
+            content=photo.read(),
+            taken_at=reading.read_at,
+            entered_at=timezone.now(),
+            entered_by=request.user,
+        )
+    except AttachmentRefusedError as refused:
+        messages.warning(request, str(refused))
 
 
 def _correct(

@@ -1,0 +1,146 @@
+"""What a technician has on the phone: which doors, which pages, and what is at hand at one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from fleetdoors.models import Depot, DoorUnit, Mounting, User
+from inspections.limits import Limits, limits_for
+from inspections.models import Fault, TaskDone, Visit
+from inspections.quantities import QUANTITIES
+from inspections.services.inspecting import InspectionFacts, circumstances_of, figures_of
+
+# What a phone can hold and a thumb can scroll; the jump box leads to every other door.
+MOST_DOORS = 60
+LAST_JOBS = 3
+DOOR_PAGES = ("round-door", "round-trace", "inspection-new")
+OWN_PAGES = ("round", "round-doors", "round-waiting")
+VISIT_PAGES = ("visit-detail",)
+
+
+@dataclass(frozen=True)
+class Round:
+    """The visits of the day and the doors of the depots; `more_doors` are not on the phone."""
+
+    day: date
+    visits: Sequence[Visit]
+    mountings: Sequence[Mounting]
+    more_doors: int
+
+
+@dataclass(frozen=True)
+class KeptPage:
+    """A page that a phone keeps; another mark than before means that it has changed."""
+
+    url: str
+    mark: str
+
+
+@dataclass(frozen=True)
+class PastJob:
+    """Something that was done or found at a door."""
+
+    happened_at: datetime
+    words: str
+
+
+@dataclass(frozen=True)
+class LimitLine:
+    """The limits of one quantity on a door, in words."""
+
+    name: str
+    words: str
+    source: str
+
+
+def round_of(*, person: User, as_of: datetime) -> Round:
+    """The person's day by the clock of the depot; queries a few times, however many doors."""
+    depots = Depot.objects.visible_to(person)
+    first = depots.first()
+    day = timezone.localdate(as_of, first.zone if first else None)
+    visits = list(Visit.objects.visible_to(person).round_of(day).with_links())
+    mounted = Mounting.objects.open().filter(truck__depot__in=depots, door__retired_on=None)
+    on_round = mounted.exclude(door_id__in=[visit.door_id for visit in visits])
+    listed = on_round.select_related("door__door_model", "truck__depot").order_by(
+        "truck__depot__code", "truck__fleet_number"
+    )
+    room = max(0, MOST_DOORS - len(visits))
+    return Round(day, visits, list(listed[:room]), max(0, on_round.count() - room))
+
+
+def pages_of_round(*, person: User, as_of: datetime) -> list[KeptPage]:
+    """What the person's phone keeps: the day, and the pages of each of its doors."""
+    whole = round_of(person=person, as_of=as_of)
+    doors = [visit.door for visit in whole.visits] + [each.door for each in whole.mountings]
+    # The day's own pages change with anything: they are fetched afresh each time.
+    pages = [_page(name, as_of.isoformat()) for name in OWN_PAGES]
+    pages += [
+        _page(name, as_of.isoformat(), visit.pk) for visit in whole.visits for name in VISIT_PAGES
+    ]
+    pages += [
+        _page(name, f"{door.revision}·{whole.day}", door.serial)
+        for door in doors
+        for name in DOOR_PAGES
+    ]
+    return [page for page in pages if page]
+
+
+def _page(name: str, mark: str, *key: object) -> KeptPage | None:
+    try:
+        return KeptPage(reverse(name, args=key), mark)
+    except NoReverseMatch:
+        return None
+
+
+def last_jobs(door: DoorUnit) -> list[PastJob]:
+    """What was done or found here the last three times, the latest first; queries twice."""
+    done = TaskDone.objects.in_force().filter(door=door).select_related("task")
+    found = Fault.objects.in_force().filter(door=door).select_related("component")
+    jobs = [PastJob(each.done_at, str(each.task)) for each in done.order_by("-done_at")[:LAST_JOBS]]
+    jobs += [
+        PastJob(each.found_at, _fault_in_words(each)) for each in found.newest_first()[:LAST_JOBS]
+    ]
+    return sorted(jobs, key=lambda job: job.happened_at, reverse=True)[:LAST_JOBS]
+
+
+def limits_of_door(door: DoorUnit, as_of: datetime) -> list[LimitLine]:
+    """The limits that do not hang on other values of the same inspection; queries once."""
+    nothing_yet = InspectionFacts(begun_at=as_of, inspector="")
+    circumstances = circumstances_of(door, nothing_yet, {})
+    figures = figures_of(door)
+    return list(
+        _known_lines((code, limits_for(code, figures, circumstances)) for code in QUANTITIES)
+    )
+
+
+def _known_lines(limits: Iterable[tuple[str, Limits]]) -> Iterable[LimitLine]:
+    for code, known in limits:
+        quantity = QUANTITIES[code]
+        if known.are_known and not quantity.grades:
+            yield LimitLine(str(quantity.name), _in_words(known, quantity.unit), known.source)
+
+
+def _in_words(limits: Limits, unit: str) -> str:
+    """Where a value holds: within the near lines, which lie inside the limits."""
+    low = limits.limit_low if limits.near_low is None else limits.near_low
+    high = limits.limit_high if limits.near_high is None else limits.near_high
+    facts = {"low": f"{low:g}" if low is not None else "", "high": "", "unit": unit}
+    if high is not None:
+        facts["high"] = f"{high:g}"
+    if low is not None and high is not None:
+        return _("%(low)s to %(high)s %(unit)s") % facts
+    if low is not None:
+        return _("at least %(low)s %(unit)s") % facts
+    return _("at most %(high)s %(unit)s") % facts
+
+
+def _fault_in_words(fault: Fault) -> str:
+    what = fault.component or fault.get_complaint_display() or _("cause not known yet")
+    action = fault.get_action_display()
+    return _("Fault: %(what)s") % {"what": what} + (f" · {action}" if action else "")

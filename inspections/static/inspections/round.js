@@ -1,0 +1,256 @@
+// The pages of the round on a phone: what is entered goes through the outbox, so that it arrives
+// once, with or without a signal. A page also works without this script, as long as there is one.
+(() => {
+  "use strict";
+
+  const outbox = self.fleetdoorsOutbox;
+  const element = (id) => document.getElementById(id);
+  const factsElement = element("phone-facts");
+  if (!outbox || !factsElement || !self.indexedDB || !navigator.locks) return;
+
+  const facts = JSON.parse(factsElement.textContent);
+  const { words } = facts;
+  const TAG = "fleetdoors-outbox";
+  const RETRY_AFTER = 30_000;
+  const LONGEST_SIDE = 1600;
+  const keptAt = document.querySelector("meta[name=kept-at]")?.content;
+
+  const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_all, name) => values[name] ?? "");
+  const counted = (name, count) => fill(count === 1 ? words[`${name}_one`] : words[`${name}_many`], { count });
+  const moment = (iso) => new Date(iso).toLocaleString(document.documentElement.lang, {
+    weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hour12: false,
+  });
+
+  function age(iso) {
+    const minutes = Math.max(0, Math.round((Date.now() - Date.parse(iso)) / 60_000));
+    return minutes < 120 ? counted("minutes", minutes) : counted("hours", Math.round(minutes / 60));
+  }
+
+  function tellCopy() {
+    const line = element("phone-copy");
+    if (!keptAt || !line) return;
+    line.textContent = fill(words.copy, { moment: moment(keptAt), age: age(keptAt) });
+    line.hidden = false;
+  }
+
+  let lastStatus = "sent";
+
+  // Written only when it changes: a live region speaks each time.
+  function say(id, text) {
+    const line = element(id);
+    if (line && line.textContent !== text) line.textContent = text;
+  }
+
+  async function tellWaiting() {
+    const { waiting, refused } = await outbox.counts();
+    const parts = [];
+    if (waiting) parts.push(`${counted("waits", waiting)}.`);
+    if (waiting && lastStatus !== "sent") parts.push(words[lastStatus]);
+    if (refused) parts.push(`${counted("refused", refused)}.`);
+    say("phone-waiting", parts.join(" "));
+    element("phone-links").hidden = parts.length === 0;
+    element("phone-sign-in").hidden = !(waiting && lastStatus === "sign_in");
+    document.documentElement.dataset.waiting = waiting;
+    document.documentElement.dataset.refused = refused;
+  }
+
+  let retry = null;
+  async function sendAll() {
+    clearTimeout(retry);
+    const { waiting } = await outbox.counts();
+    if (!waiting) {
+      lastStatus = "sent";
+      await tellWaiting();
+      return new Map();
+    }
+    const { status, answers } = navigator.onLine
+      ? await outbox.send(facts.entries)
+      : { status: "unreachable", answers: new Map() };
+    lastStatus = status;
+    await tellWaiting();
+    if (status === "unreachable" || status === "server") {
+      retry = setTimeout(sendAll, RETRY_AFTER);
+      askForSync();
+    }
+    return answers;
+  }
+
+  async function askForSync() {
+    try {
+      const registration = await navigator.serviceWorker?.ready;
+      await registration?.sync?.register(TAG);
+    } catch {
+      // Not every browser has it; the next page and the timer send as well.
+    }
+  }
+
+  async function shrunk(photo) {
+    const picture = await createImageBitmap(photo, { imageOrientation: "from-image" });
+    const share = Math.min(1, LONGEST_SIDE / Math.max(picture.width, picture.height));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.round(picture.width * share);
+    canvas.height = Math.round(picture.height * share);
+    canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+    picture.close();
+    const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.8));
+    if (!blob) throw new Error("no picture came of it");
+    return blob;
+  }
+
+  const isLeftOut = (form, name, value) => {
+    const input = form.elements.namedItem(name);
+    const isUntouched = input instanceof HTMLElement && input.closest("[data-now]:not([data-touched])");
+    return name === "csrfmiddlewaretoken" || value instanceof File || value === "" || isUntouched;
+  };
+
+  function typed(form, submitter) {
+    const fields = {};
+    for (const [name, value] of new FormData(form, submitter)) {
+      if (isLeftOut(form, name, value)) continue;
+      fields[name] = name in fields ? [].concat(fields[name], value) : value;
+    }
+    return fields;
+  }
+
+  const about = (form) => Object.fromEntries(
+    Object.entries(form.dataset)
+      .filter(([name]) => name.startsWith("about") && name.length > 5)
+      .map(([name, value]) => [name[5].toLowerCase() + name.slice(6), value]));
+
+  const labels = (form, fields) => Object.fromEntries(Object.keys(fields).map((name) => {
+    const input = [].concat(form.elements.namedItem(name) ?? [])[0];
+    const label = (input instanceof RadioNodeList ? input[0] : input)?.labels?.[0];
+    return [name, label?.childNodes[0]?.textContent.trim() || name];
+  }));
+
+  const made = (kind, label, rest) => ({
+    client_id: crypto.randomUUID(),
+    kind,
+    version: facts.version,
+    happened_at: new Date().toISOString(),
+    author: facts.author,
+    author_name: facts.authorName,
+    label,
+    fields: {},
+    about: {},
+    ...rest,
+  });
+
+  async function entriesOf(form, submitter) {
+    const fields = typed(form, submitter);
+    const told = [form.dataset.label, fields.counter_value].filter(Boolean).join(": ");
+    const entry = made(form.dataset.offline, told, { about: about(form), fields, labels: labels(form, fields) });
+    const photo = form.elements.namedItem("photo")?.files?.[0];
+    if (!photo) return [entry];
+    const picture = await shrunk(photo).catch(() => null);
+    if (!picture) {
+      say("phone-kept", words.photo_unreadable);
+      return [entry];
+    }
+    const label = `${words.photo} · ${told}`;
+    return [entry, made("photo", label, { about: { of: entry.client_id }, photo: picture })];
+  }
+
+  // The usual way, with the token of the session that there is now.
+  function postAsUsual(form) {
+    const token = document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1];
+    const input = form.querySelector("[name=csrfmiddlewaretoken]");
+    if (token && input) input.value = token;
+    HTMLFormElement.prototype.submit.call(form);
+  }
+
+  async function takeBack(entries) {
+    const ids = new Set(entries.map((entry) => entry.client_id));
+    const places = (await outbox.list()).filter((each) => ids.has(each.client_id)).map((each) => each.place);
+    if (places.length) await outbox.remove(...places);
+  }
+
+  async function tellKept(form, entry) {
+    form.reset();
+    setMoments();
+    say("phone-kept", "");
+    say("phone-kept", fill(words.kept, { label: entry.label }));
+    element("phone-kept").focus();
+    document.dispatchEvent(new CustomEvent("phone:kept", { detail: entry }));
+  }
+
+  // Another tab, or the worker, may have handed it over in the meantime.
+  async function whatBecameOf(entry) {
+    const found = (await outbox.list()).find((each) => each.client_id === entry.client_id);
+    if (!found) return { outcome: "stored" };
+    return found.state === outbox.REFUSED ? { outcome: "refused" } : null;
+  }
+
+  async function enter(form, submitter) {
+    const entries = await entriesOf(form, submitter);
+    try {
+      await outbox.add(...entries);
+    } catch {
+      // The phone keeps nothing (private window, no room left): then it has to go at once.
+      postAsUsual(form);
+      return;
+    }
+    say("phone-kept", words.sending);
+    await tellWaiting();
+    const answer = (await sendAll()).get(entries[0].client_id) ?? (await whatBecameOf(entries[0]));
+    if (answer?.outcome === "stored") {
+      say("phone-kept", "");
+      location.assign(answer.url || form.dataset.next || location.href);
+    } else if (answer?.outcome === "refused") {
+      await takeBack(entries);
+      postAsUsual(form);
+    } else {
+      await tellKept(form, entries[0]);
+    }
+  }
+
+  const isBusy = new WeakSet();
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest("form[data-offline]");
+    if (!form || event.defaultPrevented) return;
+    event.preventDefault();
+    form.querySelectorAll(".counter-input").forEach((input) => {
+      input.value = input.value.replace(/\s/g, "");
+    });
+    if (isBusy.has(form) || !form.reportValidity()) return;
+    isBusy.add(form);
+    enter(form, event.submitter).finally(() => isBusy.delete(form));
+  });
+
+  // The clock of the depot, whatever the phone's own zone; a page may have been kept for hours.
+  function setMoments() {
+    for (const nowField of document.querySelectorAll("[data-now]:not([data-touched])")) {
+      const shown = new Date().toLocaleString("sv-SE", { timeZone: nowField.dataset.zone || undefined });
+      nowField.querySelector("input").value = shown.replace(" ", "T").slice(0, 16);
+    }
+  }
+
+  document.addEventListener("input", (event) => {
+    const nowField = event.target.closest("[data-now]");
+    if (nowField) nowField.dataset.touched = "";
+  });
+
+  async function keepRound() {
+    const registration = await navigator.serviceWorker.register(facts.worker, { scope: "/" });
+    await navigator.serviceWorker.ready;
+    if (keptAt) return;
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = ({ data }) => {
+      if (data) document.documentElement.dataset.kept = data.pages;
+      document.dispatchEvent(new CustomEvent("phone:round-kept", { detail: data }));
+    };
+    (registration.active ?? navigator.serviceWorker.controller)?.postMessage({ ask: "keep-round" }, [port2]);
+  }
+
+  self.fleetdoorsRound = { facts, fill, moment, made, sendAll, tellWaiting };
+  outbox.changes.addEventListener("message", tellWaiting);
+  addEventListener("online", sendAll);
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") sendAll();
+  });
+  addEventListener("pageshow", setMoments);
+  tellCopy();
+  tellWaiting().then(sendAll);
+  if (navigator.serviceWorker) keepRound().catch(() => undefined);
+  document.documentElement.dataset.phone = "ready";
+})();
