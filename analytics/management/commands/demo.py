@@ -1,5 +1,6 @@
 """`demo`: an invented fleet to look at, served at this machine."""
 
+import logging
 import os
 import sys
 from typing import Any
@@ -22,8 +23,10 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=settings.PORT, help="port to serve at")
         parser.add_argument("--no-serve", action="store_true", help="prepare only, do not serve")
 
-    def handle(self, *args: Any, **options: Any) -> None:
+    def handle(self, *_args: str, **options: Any) -> None:
         call_command("migrate", verbosity=0)
+        # The people and the address below are what a newcomer looks for.
+        logging.getLogger("inspections").setLevel(logging.WARNING)
         try:
             demo = prepare_demo(now=timezone.now())
         except OtherFleetError as refusal:

@@ -7,18 +7,18 @@ import json
 from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from typing import Any
 
-from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from analytics.figures import FIGURES
 from analytics.figures.options import FLAGS, add_flags, name, read_question
 from analytics.figures.record import Record
 from analytics.figures.words import Row, Value
+from fleetdoors.management.record_command import RecordCommand
 
 FORMATS = ("json", "csv", "table")
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     """`figures NAME [options]`."""
 
     help = "Print figures of the fleet: reliability, lives, usage, due dates, parts to buy."

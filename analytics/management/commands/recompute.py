@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from time import perf_counter
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 from tqdm import tqdm
 
@@ -15,10 +15,11 @@ from analytics.datasets.clock import AsOf
 from analytics.figures.options import WrongUsageError, read_date
 from analytics.models import Computation
 from analytics.recompute import recompute_doors, recompute_fleet, recompute_stale
+from fleetdoors.management.record_command import RecordCommand
 from fleetdoors.models import Depot, DoorUnit, Mounting
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     """`recompute [--depot CODE] [--as-of DATE]`."""
 
     help = (

@@ -5,8 +5,7 @@ from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
+from fleetdoors.management.record_command import RecordCommand
 from inspections.management.progress import Bar
 from inspections.services.fleet_folder.exporting import export_fleet
 from inspections.services.fleet_folder.targets import TargetRefusedError
@@ -24,7 +23,7 @@ Example: python manage.py export_fleet /tmp/fleet
 """
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     """Exports the fleet."""
 
     help = ABOUT

@@ -8,9 +8,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from fleetdoors.management.record_command import RecordCommand
 from inspections.management.progress import Bar
 from inspections.services.fleet_folder.errors import SHOWN_PER_FILE, Problems
 from inspections.services.fleet_folder.importing import Report, check_fleet, import_fleet
@@ -35,7 +36,7 @@ Example: python manage.py import_fleet /tmp/fleet --check
 """
 
 
-class Command(BaseCommand):
+class Command(RecordCommand):
     """Imports a fleet folder."""
 
     help = ABOUT
