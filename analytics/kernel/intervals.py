@@ -235,10 +235,20 @@ def advise_replacement_age(
     verdict, reason = _judge(saving, chance, wears, posterior.failures)
     if verdict == NO_BENEFIT:
         return IntervalAdvice(None, None, None, saving, chance, wears, verdict, reason)
-    lower, upper = np.quantile(ages[np.argmin(costs, axis=1)], [0.1, 0.9])
-    return IntervalAdvice(
-        float(ages[at]), float(lower), float(upper), saving, chance, wears, verdict, reason
-    )
+    best = float(_lowest_ages(ages, costs.mean(axis=0)[None, :])[0])
+    lower, upper = np.quantile(_lowest_ages(ages, costs), [0.1, 0.9]).tolist()
+    return IntervalAdvice(best, lower, upper, saving, chance, wears, verdict, reason)
+
+
+def _lowest_ages(ages: FloatArray, costs: FloatArray) -> FloatArray:
+    """Age of least cost in each row, between grid ages: lowest point of a parabola in ln(age)."""
+    at = np.clip(np.argmin(costs, axis=1), 1, len(ages) - 2)
+    row = np.arange(len(costs))
+    before, here, after = costs[row, at - 1], costs[row, at], costs[row, at + 1]
+    bend = before - 2 * here + after
+    shift = np.where(bend > 0, (before - after) / (2 * np.where(bend > 0, bend, 1.0)), 0.0)
+    step = np.log(ages[1] / ages[0])
+    return np.asarray(ages[at] * np.exp(np.clip(shift, -1.0, 1.0) * step))
 
 
 def minimal_repair_interval(

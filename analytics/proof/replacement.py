@@ -12,7 +12,7 @@ from analytics.kernel.intervals import (
 )
 from analytics.kernel.lifetimes import Lifetimes
 from analytics.kernel.posterior import weibull_posterior
-from analytics.proof.claim import Claim, Effort
+from analytics.proof.claim import COVER_80, Claim, Effort
 
 GROUP = "planned replacement"
 SCALE, PLANNED, FAILURE = 40_000.0, 1.0, 5.0
@@ -26,6 +26,10 @@ def claims(effort: Effort) -> list[Claim]:
         Claim(GROUP, "useless advice at shape 1", float(np.mean(useless)), highest=0.15),
         Claim(GROUP, "cost of advised age over the best, shape 3", _cost(runs), highest=1.05),
         Claim(GROUP, "best age over that of a fine grid", _grid_ratio(), 0.95, 1.05),
+        *(
+            Claim(GROUP, f"80 % range of the best age, {n} parts", _cover(n, runs), *COVER_80)
+            for n in (60, 200)
+        ),
     ]
 
 
@@ -47,6 +51,17 @@ def _cost(runs: int) -> float:
                 float(replacement_cost_rate(advice.best_cycles, 3.0, SCALE, PLANNED, FAILURE))
             )
     return float(np.mean(costs)) / best
+
+
+def _cover(parts: int, runs: int) -> float:
+    """Share of advised ranges that hold the truly best age, shape 3."""
+    best = best_replacement_age(3.0, SCALE, PLANNED, FAILURE).best_cycles or np.nan
+    held = []
+    for seed in range(runs):
+        advice = _advice(seed, 3.0, parts)
+        if advice.lower_cycles is not None and advice.upper_cycles is not None:
+            held.append(advice.lower_cycles <= best <= advice.upper_cycles)
+    return float(np.mean(held))
 
 
 def _grid_ratio() -> float:

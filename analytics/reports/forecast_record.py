@@ -15,6 +15,7 @@ from analytics.models.forecast_check import ForecastScoreQuerySet
 from analytics.reports.forecast_words import (
     DEMAND,
     DUE_DATES,
+    RANGES,
     Held,
     Promise,
     added_up,
@@ -134,7 +135,7 @@ def _line(
         error=number(held.mean_error, 1),
         naive_error=number(held.mean_naive_error, 1),
         nearness=nearness(held),
-        verdict=sureness(held, promise),
+        verdict=str(RANGES[sureness(held, promise)]),
     )
 
 

@@ -87,16 +87,28 @@ def test_a_short_record_says_so(sign_in: SignIn) -> None:
 
 def test_due_dates_by_depot_against_the_last_two_readings(sign_in: SignIn) -> None:
     check, north, south = make_check(), make_depot(code="North"), make_depot(code="South")
-    make_score(check, north)
-    make_score(check, south, inside=60, error=2_000.0, naive_error=1_000.0)
+    many = {"forecasts": 1_000, "error": 9_000.0, "naive_error": 15_000.0}
+    make_score(check, north, inside=800, **many)
+    make_score(check, south, **many | {"inside": 600, "error": 20_000.0, "naive_error": 10_000.0})
     page = text_of(sign_in())
-    assert "Of 200 forecast due dates 70 % were reached inside a range meant to hold 80 %" in page
-    assert "too sure: the ranges were too narrow" in page
+    assert "Of 2,000 forecast due dates 70 % were reached inside a range meant to hold 80 %" in page
+    assert "the program was too sure, its ranges too narrow" in page
     assert "off by 14.5 days on average" in page
     assert "by 12.5." in page
-    assert "as sure as it said" in page
+    assert ">too narrow<" in page
+    assert ">as meant<" in page
     assert "40 % nearer" in page
     assert "further off" in page
+
+
+def test_what_chance_may_do_is_not_held_against_the_ranges(sign_in: SignIn) -> None:
+    make_score(make_check(), make_depot(), forecasts=60, inside=40)
+    assert "the program was as sure as it said" in text_of(sign_in())
+
+
+def test_ranges_that_hold_nearly_always_were_too_wide(sign_in: SignIn) -> None:
+    make_score(make_check(), make_depot(), forecasts=1_000, inside=980)
+    assert "too cautious, its ranges wider than need be" in text_of(sign_in())
 
 
 def test_few_forecasts_are_not_judged(sign_in: SignIn) -> None:

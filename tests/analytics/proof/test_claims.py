@@ -35,8 +35,8 @@ def test_demand_is_nearer_than_the_best_history_method(
     """Goals at 2,500 doors: pinball at most 0.90 of the best, 95 % quantile holds 90 % and more."""
     monkeypatch.setattr(demand, "WORLDS", (world,))
     found = demand.claims(QUICK)
-    assert len(found) == 3
-    assert [claim for claim in found[:2] if not claim.holds] == []
+    assert len(found) == 4
+    assert [claim for claim in (*found[:2], found[3]) if not claim.holds] == []
 
 
 def test_libraries_are_compared_where_they_are_installed() -> None:
@@ -86,7 +86,7 @@ def test_nothing_after_the_day_is_known_to_a_forecast() -> None:
     fleet = make_fleet(plan)
     day = 300
     cut = follow(fleet, day)
-    assert (cut.series.day < fleet.first_day + day).all()
+    assert (cut.series.day[cut.series.read] < fleet.first_day + day).all()
     lives = lives_of(fleet, "converter")
     known = known_lives(fleet, lives, day)
     assert known.failures <= (lives.ended_day <= day).sum()
