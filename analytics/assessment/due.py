@@ -15,6 +15,7 @@ from analytics.kernel.due import WINDOW, Due, DueState, GovernedBy, Tasks, due
 from analytics.kernel.exposure import Codes, Place, cycles_at
 
 DEFAULT_WITHIN_DAYS = 30.0
+COUNTER_READING = "CTR"
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,17 @@ def _last_done(fleet: Fleet, found: UsageFound, exposure: Exposure) -> _LastDone
     shape = last.shape
     last_cycles, last_day = np.full(shape, np.nan), np.full(shape, np.nan)
     last_cycles[known], last_day[known] = cycles[last[known]], done.day[last[known]]
+    _count_readings(fleet, found, last_cycles, last_day)
     return _LastDone(last_cycles, last_day)
+
+
+def _count_readings(fleet: Fleet, found: UsageFound, cycles: Floats, day: Floats) -> None:
+    """An accepted reading is the counter read, whether or not somebody noted it as a task."""
+    for task in np.flatnonzero(np.array(fleet.tasks.codes) == COUNTER_READING):
+        later = np.fmax(day[:, task], found.usage.last_read_day) != day[:, task]
+        later &= ~np.isnan(found.usage.last_read_day)
+        day[later, task] = found.usage.last_read_day[later]
+        cycles[later, task] = found.usage.last_cycles[later]
 
 
 def _carried_forward(fleet: Fleet, found: UsageFound, exposure: Exposure) -> Floats:

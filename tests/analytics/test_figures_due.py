@@ -60,7 +60,7 @@ def test_a_task_never_done_counts_from_the_beginning_of_the_record():
 
 def test_a_larger_task_resets_those_it_contains():
     done(door_at(), "ANN", 20, 5_000)
-    for code in ("LUB", "BAL", "CTR"):
+    for code in ("LUB", "BAL", "SEN"):
         row = task_of(code)
         assert row["last_done_on"] == str(TODAY - timedelta(days=20))
     assert task_of("REN")["last_done_on"] is None
@@ -178,3 +178,12 @@ def test_a_door_in_store_is_listed_without_a_depot():
     make.make_loose_door(record_from=BEGUN)
     row = task_of("LUB")
     assert (row["truck"], row["depot"]) == (None, None)
+
+
+def test_an_accepted_reading_is_the_counter_read():
+    door = door_at()
+    done(door, "CTR", days_ago=40)
+    row = task_of("CTR")
+    last_read = make.NOW.replace(hour=0) - timedelta(days=293) + timedelta(days=7 * 41)
+    assert row["last_done_on"] == str(last_read.date())
+    assert row["state"] == "later"
