@@ -2,51 +2,56 @@
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from fleetdoors.models import Role, User
+from fleetdoors.models import Depot, Role, User
 from inspections.models import DefectReport, DefectState, RoadHold
 
-MOST = 3
+# As many trucks are named; the page behind the notice shows all.
+NAMED = 4
 
 
 def depot_notices(request: HttpRequest) -> dict[str, object]:
-    """Context processor: the notices of the depots that the person looks after; queries twice."""
+    """Context processor: the notices of the depots that the person looks after; queries thrice."""
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return {}
-    return {"depot_notices": [*_holds(user), *_reports(user)]}
+    depots = Depot.objects.visible_to(user)
+    return {"depot_notices": [*_holds(user, depots), *_reports(user, depots)]}
 
 
-def _holds(user: User) -> list[str]:
-    standing = RoadHold.objects.standing().visible_to(user).select_related("truck", "door")
-    rows = list(standing[: MOST + 1])
-    notices = [
-        _notice(user, _hold_words(hold), reverse("hold-lift", args=[hold.pk]), _("See the hold"))
-        for hold in rows[:MOST]
-    ]
-    if len(rows) > MOST:
-        more = standing.count() - MOST
-        words = ngettext("%(count)d more hold stands.", "%(count)d more holds stand.", more)
-        notices.append(_notice(user, words % {"count": more}, reverse("defect-list"), _("See all")))
-    return notices
+def _holds(user: User, depots: QuerySet[Depot]) -> list[str]:
+    """One sentence for the trucks that stay, one for the doors without power."""
+    standing = RoadHold.objects.standing().at_depots(depots).select_related("truck", "door")
+    holds = list(standing)
+    staying = [hold for hold in holds if hold.keeps_truck]
+    unpowered = [hold for hold in holds if not hold.keeps_truck]
+    words = []
+    if staying:
+        words.append(_("Not to be driven: %(trucks)s.") % {"trucks": _named(staying)})
+    if unpowered:
+        words.append(_("Door not to be powered: %(trucks)s.") % {"trucks": _named(unpowered)})
+    return [_notice(user, each, reverse("defect-list"), _("See why")) for each in words]
 
 
-def _hold_words(hold: RoadHold) -> str:
-    facts = {"truck": hold.truck or hold.door, "because": hold.get_because_display()}
-    if hold.keeps_truck:
-        return _("Truck %(truck)s is not to be driven: %(because)s.") % facts
-    return _("The door of truck %(truck)s is not to be powered: %(because)s.") % facts
+def _named(holds: list[RoadHold]) -> str:
+    """The trucks held, by number and reason."""
+    shown = [f"{hold.truck or hold.door} ({hold.get_because_display()})" for hold in holds[:NAMED]]
+    more = len(holds) - len(shown)
+    if more:
+        shown.append(ngettext("%(count)d more", "%(count)d more", more) % {"count": more})
+    return ", ".join(shown)
 
 
-def _reports(user: User) -> list[str]:
+def _reports(user: User, depots: QuerySet[Depot]) -> list[str]:
     """A driver's report stops nothing, but raises its question at once."""
-    waiting = DefectReport.objects.visible_to(user).filter(state=DefectState.REPORTED)
-    rows = list(waiting.select_related("truck", "door").order_by("-reported_at")[:2])
+    waiting = DefectReport.objects.at_depots(depots).filter(state=DefectState.REPORTED)
+    rows = list(waiting.select_related("truck", "door").order_by("-reported_at", "-pk")[:2])
     if not rows:
         return []
     latest = rows[0]
@@ -54,12 +59,10 @@ def _reports(user: User) -> list[str]:
         "truck": latest.truck or latest.door,
         "complaint": latest.get_complaint_display(),
     }
-    notices = [_notice(user, words, reverse("defect-detail", args=[latest.pk]), _("Look at it"))]
     if len(rows) > 1:
-        notices.append(
-            _notice(user, _("More drivers' reports wait."), reverse("defect-list"), _("See all"))
-        )
-    return notices
+        words = f"{words} {_('More reports wait.')}"
+        return [_notice(user, words, reverse("defect-list"), _("See all"))]
+    return [_notice(user, words, reverse("defect-detail", args=[latest.pk]), _("Look at it"))]
 
 
 def _notice(user: User, words: str, url: str, link: str) -> str:

@@ -10,6 +10,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import MaintenanceTask, Role, User
+from fleetdoors.templatetags.units import short_day
 from inspections.forms.fields import DayField
 from inspections.models import DefectReport, Fault, FinalCheck, FollowUp
 from inspections.services.visits import Jobs
@@ -23,6 +24,19 @@ def people_at_work() -> Any:
     return people.order_by("last_name", "first_name", "username")
 
 
+class OpenRows(forms.ModelMultipleChoiceField):
+    """Rows that stand open on one door; the door itself goes without saying."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def label_from_instance(self, obj: Any) -> str:
+        if isinstance(obj, FollowUp):
+            return f"{obj.task}: {obj.because}"
+        if isinstance(obj, Fault):
+            return f"{obj.component or obj.get_complaint_display()}, {short_day(obj.found_at)}"
+        return f"{obj.get_complaint_display()}, {obj.reporter}, {short_day(obj.reported_at)}"
+
+
 class VisitPlanForm(forms.Form):
     """When a door is visited, by whom and what for."""
 
@@ -30,23 +44,12 @@ class VisitPlanForm(forms.Form):
     technician = forms.ModelChoiceField(
         User.objects.none(), label=_("Technician"), required=False, empty_label=_("whoever comes")
     )
-    follow_ups = forms.ModelMultipleChoiceField(
-        FollowUp.objects.none(),
-        label=_("Findings that ask for work"),
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
+    follow_ups = OpenRows(
+        FollowUp.objects.none(), label=_("Findings that ask for work"), required=False
     )
-    faults = forms.ModelMultipleChoiceField(
-        Fault.objects.none(),
-        label=_("Faults not repaired yet"),
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
-    defect_reports = forms.ModelMultipleChoiceField(
-        DefectReport.objects.none(),
-        label=_("Drivers' reports"),
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
+    faults = OpenRows(Fault.objects.none(), label=_("Faults not repaired yet"), required=False)
+    defect_reports = OpenRows(
+        DefectReport.objects.none(), label=_("Drivers' reports"), required=False
     )
     tasks = forms.ModelMultipleChoiceField(
         MaintenanceTask.objects.none(),

@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from fleetdoors.models import DoorUnit, Truck
+from fleetdoors.models import Depot, DoorUnit, Truck
 from inspections.codes import Complaint
 from inspections.models.fault import Fault
 
@@ -38,6 +38,10 @@ class DefectReportQuerySet(models.QuerySet["DefectReport"]):
     def visible_to(self, user: User) -> Self:
         """Reports on doors that a person may see."""
         return self.filter(door__in=DoorUnit.objects.visible_to(user))
+
+    def at_depots(self, depots: models.QuerySet[Depot]) -> Self:
+        """Reports on trucks that live at the depots."""
+        return self.filter(truck__depot__in=depots)
 
     def unanswered(self) -> Self:
         """Reports that nobody has signed off, the oldest first."""

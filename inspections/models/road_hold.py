@@ -51,7 +51,11 @@ class RoadHoldQuerySet(models.QuerySet["RoadHold"]):
 
     def visible_to(self, user: User) -> Self:
         """Holds at depots that a person may see."""
-        return self.filter(truck__depot__in=Depot.objects.visible_to(user))
+        return self.at_depots(Depot.objects.visible_to(user))
+
+    def at_depots(self, depots: models.QuerySet[Depot]) -> Self:
+        """Holds on trucks that live at the depots."""
+        return self.filter(truck__depot__in=depots)
 
 
 class RoadHold(models.Model):

@@ -28,6 +28,7 @@ from inspections.services.corrections import sign
 from inspections.services.faults import FaultFacts, record_fault
 from inspections.services.follow_ups import open_follow_up
 from inspections.services.holds import place_hold
+from inspections.services.visits import locked
 from inspections.typed_values import Typed, check_typed
 
 
@@ -73,6 +74,7 @@ def record_inspection(
     ).first()
     if same:
         return same
+    visit = locked(visit) if visit else None
     _check(door, facts, values, visit)
     inspection = Inspection.objects.create(
         door=door,

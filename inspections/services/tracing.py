@@ -21,6 +21,7 @@ from inspections.models import (
 )
 from inspections.models.spring_authorisation import may_work_on_springs
 from inspections.services.holds import place_hold
+from inspections.services.visits import locked
 from inspections.tracing.answers import REFUSALS, Answer, AnswerRefusedError, Reply
 from inspections.tracing.context import Context
 from inspections.tracing.engine import Position
@@ -52,6 +53,7 @@ def begin_trace(
 ) -> FaultTrace:
     """Begin a search; one that is open for the same symptom is gone on with."""
     DoorUnit.objects.select_for_update().get(pk=door.pk)
+    visit = locked(visit) if visit else None
     if visit and (visit.door_id != door.pk or visit.state != VisitState.OPEN):
         raise TraceRefusedError(
             _("A trace belongs to an open visit of its door: this one is “%(state)s”.")

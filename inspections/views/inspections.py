@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
+from fleetdoors.templatetags.units import number
 from inspections.forms.inspection import InspectionForm
 from inspections.models import (
     Fault,
@@ -25,10 +27,11 @@ from inspections.services.inspecting import (
     doubts_about,
     record_inspection,
 )
-from inspections.symptoms import cautions_in_order
+from inspections.symptoms import cautions_in_order, gravest_first
 from inspections.views.at_truck import of_door
 from inspections.views.place import Place, at_door
 
+WORST_FIRST = (Judgement.PAST, Judgement.NEAR, Judgement.HOLDS, Judgement.NO_LIMIT)
 ALWAYS = ("C6", "C2", "C4", "C10")
 
 
@@ -65,13 +68,14 @@ def inspection_detail(
 ) -> HttpResponse:
     """Each value beside its limit and where that is from, and what a value past it opened."""
     measurements = list(inspection.measurements.in_force().order_by("pk"))
+    measurements.sort(key=lambda each: WORST_FIRST.index(each.judgement))
     past = [each for each in measurements if each.judgement == Judgement.PAST]
     codes = [code for each in past for code in QUANTITIES[each.quantity].cautions]
     context = {
         "inspection": inspection,
         "place": place,
         "rows": [_row(each) for each in measurements],
-        "cautions": cautions_in_order(dict.fromkeys(codes)),
+        "cautions": gravest_first(cautions_in_order(dict.fromkeys(codes))),
         "follow_ups": FollowUp.objects.filter(measurement__in=past).select_related("task"),
         "faults": Fault.objects.unrepaired().filter(door=place.door, found_at=inspection.begun_at),
         "may_write": request.user.has_any_role(Role.TECHNICIAN, Role.PLANNER),
@@ -80,10 +84,21 @@ def inspection_detail(
 
 
 def _row(measurement: Measurement) -> dict[str, object]:
-    """A measurement with its quantity, and in words where it is a grade."""
+    """A measurement with its quantity and limits in words; a grade has no other limit."""
     quantity = QUANTITIES[measurement.quantity]
     grade = dict(quantity.grades).get(measurement.value, "")
-    return {"measurement": measurement, "quantity": quantity, "grade": grade}
+    limits = "" if grade else _limits_in_words(measurement, quantity.unit)
+    return {"measurement": measurement, "quantity": quantity, "grade": grade, "limits": limits}
+
+
+def _limits_in_words(measurement: Measurement, unit: str) -> str:
+    low, high = measurement.limit_low, measurement.limit_high
+    facts = {"low": number(low, 2), "high": number(high, 2), "unit": unit}
+    if low is not None and high is not None:
+        return _("limits %(low)s and %(high)s %(unit)s") % facts
+    if low is not None:
+        return _("limit %(low)s %(unit)s below") % facts
+    return _("limit %(high)s %(unit)s above") % facts if high is not None else ""
 
 
 def _doubts(place: Place, form: InspectionForm) -> list[str]:
