@@ -17,7 +17,7 @@ MANAGE := $(RUN) python manage.py
 SERVED := FLEETDOORS_DATA_DIR=.tools/served HTTPS=true DEBUG=false DEMO=false \
 	ALLOWED_HOSTS=doors.example.org DATABASE_URL= REDIS_URL= SECRET_KEY=
 
-.PHONY: help setup demo test lint bench tests
+.PHONY: help setup demo test lint bench tests pictures
 .DEFAULT_GOAL := help
 
 help:
@@ -63,3 +63,7 @@ bench: setup
 
 tests: setup packages
 	$(RUN) python -m pytest -n 2 -m "not bench" --groups browser,postgres,redis
+
+# The README's pictures, taken anew of the real pages.
+pictures: setup
+	$(RUN) python -m tests.services.pictures
