@@ -9,6 +9,7 @@ from analytics.figures import (
     life,
     mcbf,
     mcf,
+    schedule,
     survival,
     suspects,
     trend,
@@ -26,4 +27,5 @@ FIGURES: dict[str, ModuleType] = {
     "due": due,
     "suspects": suspects,
     "demand": demand,
+    "schedule": schedule,
 }

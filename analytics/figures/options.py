@@ -35,6 +35,7 @@ class Question:
     part: str | None
     within_days: float | None
     horizon_days: float
+    days: int
     cost_preventive: float | None
     cost_failure: float | None
 
@@ -51,6 +52,7 @@ FLAGS: dict[str, dict[str, object]] = {
     "--part": {"metavar": "NUMBER", "help": "one part"},
     "--within": {"metavar": "DAYS", "help": "only what is due within so many days"},
     "--horizon": {"metavar": "DAYS", "default": "90", "help": "days ahead (default 90)"},
+    "--days": {"metavar": "DAYS", "default": "7", "help": "nights to plan (default 7)"},
     "--cost-preventive": {"metavar": "MONEY", "help": "cost of a planned replacement"},
     "--cost-failure": {"metavar": "MONEY", "help": "cost of a failure, time off road included"},
 }
@@ -84,6 +86,7 @@ def read_question(given: dict[str, str | None], takes: tuple[str, ...], now: dat
         part=_known("--part", given["part"], Part, "part_number"),
         within_days=_number_or_none("--within", given["within"], 0, 3_650),
         horizon_days=_number("--horizon", str(given["horizon"]), 1, 730),
+        days=_whole_number("--days", str(given["days"]), 1, 90),
         cost_preventive=_number_or_none("--cost-preventive", given["cost_preventive"], 0.01, 1e9),
         cost_failure=_number_or_none("--cost-failure", given["cost_failure"], 0.01, 1e9),
     )
@@ -131,3 +134,11 @@ def _number(flag: str, value: str, lowest: float, highest: float) -> float:
             f"{flag} must be a number from {lowest:g} to {highest:g}; got {value!r}."
         )
     return number
+
+
+def _whole_number(flag: str, value: str, lowest: int, highest: int) -> int:
+    if not value.isascii() or not value.isdigit() or not lowest <= int(value) <= highest:
+        raise WrongUsageError(
+            f"{flag} must be a whole number from {lowest} to {highest}; got {value!r}."
+        )
+    return int(value)

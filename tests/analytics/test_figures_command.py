@@ -41,6 +41,7 @@ KEYS = {
         "part depot horizon_days mean p05 p10 p50 p90 p95 method on_hand on_order reorder_point "
         "order_up_to suggested_order run_out_on reason"
     ),
+    "schedule": "depot date truck tasks minutes late_by_days",
 }
 NEEDED = {
     "survival": ("--component=converter",),
@@ -125,6 +126,8 @@ def test_csv_and_table_hold_the_same_rows(name):
         (("usage", "--door=ghost"), "--door must be one of .*; got 'ghost'"),
         (("demand", "--part=ghost"), "--part must be one of .*; got 'ghost'"),
         (("demand", "--horizon=nan"), "--horizon must be a number from 1 to 730; got 'nan'"),
+        (("schedule", "--days=0"), "--days must be a whole number from 1 to 90; got '0'"),
+        (("schedule", "--days=1.5"), "--days must be a whole number from 1 to 90; got '1.5'"),
         (("survival",), "survival needs --component"),
         (("interval", "--component=fuse"), "interval needs --component, --cost-preventive"),
         (

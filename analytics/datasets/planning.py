@@ -1,0 +1,170 @@
+"""What a plan of visits needs beside due dates: minutes, hours, trained people, work asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from django.db.models import Value, When
+
+from analytics.datasets.columns import (
+    CodeOf,
+    EpochDays,
+    EpochSeconds,
+    Flags,
+    Floats,
+    Ints,
+    Table,
+    fetch_table,
+)
+from analytics.datasets.depots import Depots
+from analytics.datasets.doors import DoorRows
+from fleetdoors.models import Depot, MaintenanceTask, Performer
+from fleetdoors.models.user import User
+from inspections.models import FollowUp, HoldReason, RoadHold, SpringAuthorisation
+
+
+@dataclass(frozen=True)
+class TaskFacts:
+    """Tasks by code, as `Tasks`: minutes, and who may do them."""
+
+    minutes: Floats
+    needs_trained: Flags
+    by_driver: Flags
+
+
+@dataclass(frozen=True)
+class TrainedPeople:
+    """Words for spring work, one row each: days of validity and the depots that it holds for.
+
+    Someone named for several depots is at one of them a night, in turn.
+    """
+
+    person_id: Ints
+    from_day: Ints
+    until_day: Ints
+    withdrawn: Floats
+    depots: tuple[tuple[int, ...], ...]
+
+    def at(self, depots: Depots, depot: int, day: int) -> int:
+        """How many are at the depot that night, by what was known as of the moment."""
+        known = self.from_day < depots.limit_day[depot]
+        valid = known & ~(self.withdrawn < depots.moment[depot])
+        valid &= (self.from_day <= day) & (self.until_day >= day)
+        rows = np.flatnonzero(valid).tolist()
+        here = [k for k in rows if self.depots[k][day % len(self.depots[k])] == depot]
+        return len(np.unique(self.person_id[here]))
+
+
+@dataclass(frozen=True)
+class OpenWork:
+    """Work that findings ask for: follow-ups (door row, task id), holds (door row, of springs)."""
+
+    follow_up_door: Ints
+    follow_up_task_id: Ints
+    hold_door: Ints
+    hold_on_springs: Flags
+
+
+@dataclass(frozen=True)
+class Planning:
+    """Facts for plans of every depot; `bay_minutes` by depot row, nan = not on record."""
+
+    tasks: TaskFacts
+    bay_minutes: Floats
+    trained: TrainedPeople
+    work: OpenWork
+
+
+def fetch_planning(doors: DoorRows) -> Planning:
+    """Everything a plan needs beside due dates; runs seven queries."""
+    hours = dict(Depot.objects.values_list("pk", "bay_hours_per_day"))
+    bay = [hours.get(each) for each in doors.depots.ids.tolist()]
+    return Planning(
+        tasks=_fetch_task_facts(),
+        bay_minutes=np.array([*bay, None], dtype=float) * 60.0,
+        trained=_fetch_trained(doors.depots),
+        work=_fetch_open_work(doors),
+    )
+
+
+def _fetch_task_facts() -> TaskFacts:
+    rows = list(MaintenanceTask.objects.order_by("code").values_list("minutes", "performer"))
+    performer = np.array([row[1] for row in rows], dtype=str)
+    return TaskFacts(
+        minutes=np.array([row[0] for row in rows], dtype=float),
+        needs_trained=performer == Performer.SPRING_TRAINED,
+        by_driver=performer == Performer.DRIVER,
+    )
+
+
+def _fetch_trained(depots: Depots) -> TrainedPeople:
+    """Words in force now or once; a person who sees every depot may be sent to every one."""
+    rows = fetch_table(
+        SpringAuthorisation.objects.filter(person__is_active=True),
+        {
+            "person": ("person_id", np.int64),
+            "from": (EpochDays("from_on"), np.int64),
+            "until": (EpochDays("until_on"), np.int64),
+            "withdrawn": (EpochSeconds("withdrawn_at"), np.float64),
+        },
+    )
+    named: dict[int, list[int]] = {}
+    row_of = dict(zip(depots.ids.tolist(), range(len(depots)), strict=True))
+    pairs = User.depots.through.objects.order_by("depot__code").values_list("user_id", "depot_id")
+    for person, depot in pairs:
+        named.setdefault(person, []).append(row_of[depot])
+    everywhere = tuple(range(len(depots)))
+    return TrainedPeople(
+        rows["person"],
+        rows["from"],
+        rows["until"],
+        rows["withdrawn"],
+        tuple(tuple(named.get(each, ())) or everywhere for each in rows["person"].tolist()),
+    )
+
+
+def _fetch_open_work(doors: DoorRows) -> OpenWork:
+    follow_ups = fetch_table(
+        FollowUp.objects.all(),
+        {
+            "door": ("door_id", np.int64),
+            "task": ("task_id", np.int64),
+            **_span("opened_at", "closed_at"),
+        },
+    )
+    of_springs = CodeOf(When(because=HoldReason.SPRING_OR_CABLE, then=Value(1)), default=Value(0))
+    holds = fetch_table(
+        RoadHold.objects.all(),
+        {
+            "door": ("door_id", np.int64),
+            "springs": (of_springs, np.int8),
+            **_span("placed_at", "lifted_at"),
+        },
+    )
+    follow_ups, holds = (_still_open(rows, doors) for rows in (follow_ups, holds))
+    return OpenWork(
+        doors.index_of(follow_ups["door"]),
+        follow_ups["task"],
+        doors.index_of(holds["door"]),
+        holds["springs"] == 1,
+    )
+
+
+def _span(begun: str, ended: str) -> dict[str, tuple[EpochSeconds, type[np.generic]]]:
+    """Columns that tell whether a row had begun, and had ended, as far as was known."""
+    return {
+        "begun": (EpochSeconds(begun), np.float64),
+        "entered": (EpochSeconds("entered_at"), np.float64),
+        "ended": (EpochSeconds(ended), np.float64),
+        "end_entered": (EpochSeconds("end_entered_at"), np.float64),
+    }
+
+
+def _still_open(rows: Table, doors: DoorRows) -> Table:
+    """Rows of the doors that had begun and whose end was not known at the moment."""
+    door = doors.index_of(rows["door"])
+    moment = doors.moment[door]
+    known = (rows["begun"] < moment) & (rows["entered"] < moment)
+    ended = (rows["ended"] < moment) & ~(rows["end_entered"] >= moment)
+    return rows[(door >= 0) & known & ~ended]
