@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from django.db.models import Count, Q, Sum
 from django.db.models.functions import Coalesce
@@ -22,20 +22,11 @@ from analytics.reports.due_page import figures_of
 from analytics.reports.settle_page import waiting
 from analytics.reports.standing import stands
 from analytics.reports.wording import TaskState, task_state
-from fleetdoors.models import Depot, MaintenanceTask, Mounting, User
-from inspections.models import Fault
+from fleetdoors.models import Depot, MaintenanceTask
 
 SHOWN = 5
 WEEK_DAYS = 7
 _MINUTES_AN_HOUR = 60
-
-
-@dataclass(frozen=True)
-class OffRoad:
-    """A fault that keeps a truck off the road, and where."""
-
-    fault: Fault
-    mounting: Mounting | None
 
 
 @dataclass(frozen=True)
@@ -88,19 +79,6 @@ class Orders:
 
     parts: int
     first: list[PartOutlook]
-
-
-def off_road(user: User, *, now: datetime) -> list[OffRoad]:
-    """Faults in sight that keep a truck off the road now, the longest first; queries twice."""
-    seen = Fault.objects.in_force().filter(off_road_from__lte=now)
-    open_ones = seen.filter(Q(off_road_until__isnull=True) | Q(off_road_until__gt=now))
-    visible = Depot.objects.visible_to(user).values("pk")
-    mine = Q(door__mountings__removed_on__isnull=True, door__mountings__truck__depot__in=visible)
-    faults = open_ones.filter(mine).select_related("door", "component").order_by("off_road_from")
-    faults_shown = list(faults.distinct())
-    mountings = Mounting.objects.open().filter(door__in={fault.door_id for fault in faults_shown})
-    on = {row.door_id: row for row in mountings.select_related("truck__depot")}
-    return [OffRoad(fault, on.get(fault.door_id)) for fault in faults_shown]
 
 
 def overdue(depot_ids: tuple[int, ...] | None, basis: Basis) -> Overdue:

@@ -7,8 +7,9 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from analytics.reports.basis import basis_at
+from analytics.reports.off_road import off_road
 from analytics.reports.scope import depot_ids_of
-from analytics.reports.today_page import doubts, off_road, orders, overdue, weeks
+from analytics.reports.today_page import doubts, orders, overdue, weeks
 from analytics.reports.wall import wall
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Depot, DoorUnit, Role

@@ -14,6 +14,7 @@ from django.utils import timezone
 from analytics import running
 from analytics.models import Cause, Computation, DueState, DueTask, UsageBasis
 from fleetdoors.models import Depot, Role
+from inspections.models.road_hold import HoldReason, RoadHold
 from tests.factories import (
     NOW,
     component,
@@ -91,6 +92,20 @@ def test_each_person_sees_first_what_concerns_them(
     page = body(sign_in(role))
     places = [page.index(words) for words in order]
     assert places == sorted(places)
+
+
+def test_a_truck_held_by_a_finding_cannot_roll(sign_in: SignIn, north: Depot) -> None:
+    truck = make_truck(fleet_number="HELD-1", depot=north)
+    RoadHold.objects.create(
+        truck=truck,
+        door=make_door(truck=truck),
+        because=HoldReason.SPRING_OR_CABLE,
+        placed_at=NOW - timedelta(days=1),
+        entered_at=NOW - timedelta(days=1),
+    )
+    page = body(sign_in(Role.PLANNER, [north]))
+    assert "1 truck cannot roll" in page
+    assert "Spring or lift cable damaged" in page
 
 
 def test_trucks_off_the_road_are_those_without_an_end(sign_in: SignIn, north: Depot) -> None:

@@ -1,0 +1,66 @@
+"""Which trucks cannot roll: held by somebody's finding, or off the road with a fault."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from fleetdoors.models import Depot, DoorUnit, Mounting, User
+from inspections.models import Fault, RoadHold
+
+
+@dataclass(frozen=True)
+class OffRoad:
+    """A truck that cannot roll, or a door on no truck: why, where and since when."""
+
+    name: str
+    door: DoorUnit
+    because: str
+    url: str
+    since: datetime
+    depot: Depot | None
+
+
+def off_road(user: User, *, now: datetime) -> list[OffRoad]:
+    """What keeps trucks in sight off the road now, the longest first; queries three times."""
+    return sorted([*_held(user), *_with_fault(user, now)], key=lambda row: row.since)
+
+
+def _held(user: User) -> list[OffRoad]:
+    holds = RoadHold.objects.standing().visible_to(user).select_related("truck__depot", "door")
+    return [
+        OffRoad(
+            str(hold.truck or hold.door),
+            hold.door,
+            hold.get_because_display(),
+            reverse("hold-lift", args=[hold.pk]),
+            hold.placed_at,
+            hold.truck.depot if hold.truck else None,
+        )
+        for hold in holds
+    ]
+
+
+def _with_fault(user: User, now: datetime) -> list[OffRoad]:
+    seen = Fault.objects.in_force().filter(off_road_from__lte=now)
+    open_ones = seen.filter(Q(off_road_until__isnull=True) | Q(off_road_until__gt=now))
+    visible = Depot.objects.visible_to(user).values("pk")
+    mine = Q(door__mountings__removed_on__isnull=True, door__mountings__truck__depot__in=visible)
+    faults = list(open_ones.filter(mine).select_related("door", "component").distinct())
+    mountings = Mounting.objects.open().filter(door__in={fault.door_id for fault in faults})
+    on = {row.door_id: row.truck for row in mountings.select_related("truck__depot")}
+    return [
+        OffRoad(
+            str(on.get(fault.door_id) or fault.door),
+            fault.door,
+            str(fault.component or fault.get_complaint_display() or _("Fault")),
+            reverse("fault-detail", args=[fault.pk]),
+            fault.off_road_from or now,
+            on[fault.door_id].depot if fault.door_id in on else None,
+        )
+        for fault in faults
+    ]
