@@ -26,7 +26,12 @@ log = logging.getLogger(__name__)
 LARGEST_BODY = 4 * 1024 * 1024
 MOST_ENTRIES = 200
 # Where a person sees what an entry became; the others stay on their page.
-PAGES = {"reading": "reading-saved", "fault": "fault-detail"}
+PAGES = {
+    "reading": "reading-saved",
+    "fault": "fault-detail",
+    "inspection": "inspection-detail",
+    "visit": "visit-detail",
+}
 UNAUTHORIZED, BAD_REQUEST, TOO_LARGE = 401, 400, 413
 
 

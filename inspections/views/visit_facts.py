@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from fleetdoors.models import Caution, Depot
-from inspections.limits import Circumstances, limits_for
+from fleetdoors.templatetags.units import number
+from inspections.limits import Circumstances, Limits, limits_for
 from inspections.models import (
     Attachment,
     DoorLabel,
@@ -60,8 +63,7 @@ class LimitRow:
 
     name: str
     unit: str
-    near_low: float | None
-    near_high: float | None
+    words: str
     source: str
     baseline: float | None
 
@@ -152,10 +154,20 @@ def _limits(visit: Visit) -> list[LimitRow]:
             LimitRow(
                 name=str(quantity.name),
                 unit=quantity.unit,
-                near_low=limits.near_low,
-                near_high=limits.near_high,
+                words=_holds_words(limits, quantity.unit),
                 source=limits.source,
                 baseline=baselines.get(quantity.code),
             )
         )
     return rows
+
+
+def _holds_words(limits: Limits, unit: str) -> str:
+    """The band in which a value holds."""
+    low, high = limits.near_low, limits.near_high
+    facts = {"low": number(low, 1), "high": number(high, 1), "unit": unit}
+    if low is not None and high is not None:
+        return _("%(low)s to %(high)s %(unit)s") % facts
+    if low is not None:
+        return _("from %(low)s %(unit)s") % facts
+    return _("up to %(high)s %(unit)s") % facts if high is not None else ""
