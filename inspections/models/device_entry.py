@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -36,6 +38,8 @@ class DeviceEntry(models.Model):
     outcome = models.CharField(_("outcome"), max_length=10, choices=EntryOutcome)
     refusal = models.CharField(_("why it was refused"), max_length=500, blank=True)
     result = models.JSONField(_("what it became"), default=dict, blank=True)
+
+    objects: ClassVar[models.Manager[DeviceEntry]] = models.Manager()
 
     class Meta:
         ordering = ("-received_at", "-pk")
