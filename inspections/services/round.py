@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, DoorUnit, Mounting, User
 from inspections.limits import Limits, limits_for
-from inspections.models import Fault, TaskDone, Visit
+from inspections.models import DoorLabel, Fault, TaskDone, Visit
 from inspections.quantities import QUANTITIES
 from inspections.services.inspecting import InspectionFacts, circumstances_of, figures_of
 
@@ -21,7 +21,7 @@ MOST_DOORS = 60
 LAST_JOBS = 3
 DOOR_PAGES = ("round-door", "round-trace", "inspection-new")
 OWN_PAGES = ("round", "round-doors", "round-waiting")
-VISIT_PAGES = ("visit-detail",)
+VISIT_PAGES = ("visit-detail", "visit-check")
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,14 @@ class KeptPage:
 
     url: str
     mark: str
+
+
+@dataclass(frozen=True)
+class KeptRound:
+    """The pages, and where the addresses of the labels on the doors lead."""
+
+    pages: Sequence[KeptPage]
+    doors_by_label: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -74,7 +82,7 @@ def round_of(*, person: User, as_of: datetime) -> Round:
     return Round(day, visits, list(listed[:room]), max(0, on_round.count() - room))
 
 
-def pages_of_round(*, person: User, as_of: datetime) -> list[KeptPage]:
+def pages_of_round(*, person: User, as_of: datetime) -> KeptRound:
     """What the person's phone keeps: the day, and the pages of each of its doors."""
     whole = round_of(person=person, as_of=as_of)
     doors = [visit.door for visit in whole.visits] + [each.door for each in whole.mountings]
@@ -88,14 +96,20 @@ def pages_of_round(*, person: User, as_of: datetime) -> list[KeptPage]:
         for door in doors
         for name in DOOR_PAGES
     ]
-    return [page for page in pages if page]
+    return KeptRound(pages, _doors_by_label(doors))
 
 
-def _page(name: str, mark: str, *key: object) -> KeptPage | None:
-    try:
-        return KeptPage(reverse(name, args=key), mark)
-    except NoReverseMatch:
-        return None
+def _doors_by_label(doors: Iterable[DoorUnit]) -> dict[str, str]:
+    """Where the code on each door leads without a signal: to its own page; queries once."""
+    labels = DoorLabel.objects.filter(door__in=doors).select_related("door")
+    return {
+        reverse("door-code", args=[label.code]): reverse("round-door", args=[label.door.serial])
+        for label in labels
+    }
+
+
+def _page(name: str, mark: str, *key: object) -> KeptPage:
+    return KeptPage(reverse(name, args=key), mark)
 
 
 def last_jobs(door: DoorUnit) -> list[PastJob]:

@@ -69,9 +69,15 @@ def service_worker(_request: HttpRequest) -> HttpResponse:
 def round_data(request: SignedInRequest) -> JsonResponse:
     """The pages of the round that a phone keeps, each with a mark that changes with it."""
     now = timezone.now()
-    pages = pages_of_round(person=request.user, as_of=now)
-    kept = [{"url": page.url, "mark": f"{shell_version()}·{page.mark}"} for page in pages]
-    return JsonResponse({"made_at": now.isoformat(), "person": request.user.pk, "pages": kept})
+    whole = pages_of_round(person=request.user, as_of=now)
+    version = shell_version()
+    return JsonResponse(
+        {
+            "person": request.user.pk,
+            "pages": [{"url": each.url, "mark": f"{version}·{each.mark}"} for each in whole.pages],
+            "labels": dict(whole.doors_by_label),
+        }
+    )
 
 
 @open_to(Role.TECHNICIAN, Role.PLANNER)

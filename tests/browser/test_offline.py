@@ -13,9 +13,10 @@ from pytest_django.fixtures import Settings
 
 from fleetdoors.models import DoorUnit, User
 from inspections.models import CounterReading, DeviceEntry, FaultTrace, Inspection
+from inspections.services.labels import issue_label
 from inspections.views import device_entries
 from tests.browser.own_phone import OwnPhone, started_phone
-from tests.factories import make_depot, make_door, make_truck, make_user
+from tests.factories import NOW, make_depot, make_door, make_truck, make_user
 from tests.services.waiting import wait_until
 
 Phone = Callable[[], AbstractContextManager[OwnPhone]]
@@ -247,6 +248,22 @@ def test_a_reading_takes_three_taps_from_the_door_to_saved(
         assert DeviceEntry.objects.get().author == kim
 
 
+def test_a_label_scanned_without_a_signal_takes_three_taps_too(
+    phone: Phone, kim: User, doors: list[DoorUnit]
+) -> None:
+    label = issue_label(door=doors[1], issued_at=NOW)
+    with phone() as running:
+        page = open_round(running, kim)
+        running.lose_signal()
+        # The camera opens the address: the first tap.
+        page.goto(f"{running.site}/d/{label.code}/")
+        expect(page.get_by_role("heading", level=1)).to_contain_text("T-2")
+        page.get_by_label("Counter").click()
+        page.keyboard.type("4871")
+        page.get_by_role("button", name="Save the reading").click()
+        kept_on_phone(page, 4871)
+
+
 def test_what_is_refused_with_a_signal_is_asked_on_the_usual_page(
     phone: Phone, kim: User, doors: list[DoorUnit]
 ) -> None:
@@ -325,7 +342,7 @@ def test_another_person_never_sees_the_pages_of_the_one_before(
     with phone() as running:
         page = open_round(running, kim)
         running.lose_session()
-        page.goto(f"{running.site}/sign-in/")
+        page.goto(f"{running.site}/sign-in/?next=/gallery/")
         page.get_by_label("Username").fill("robin")
         page.get_by_label("Password").fill("a long enough secret")
         page.get_by_role("button", name="Sign in").click()

@@ -137,26 +137,24 @@
     }
   }
 
-  async function settle(batch, answers) {
+  // Only what is still there as it was sent: a person may have corrected it in the meantime.
+  const settle = (batch, answers) => written((store) => {
     const byId = new Map(answers.map((answer) => [answer.client_id, answer]));
-    const gone = [];
-    const refused = [];
-    for (const entry of batch) {
-      const answer = byId.get(entry.client_id);
-      if (answer?.outcome === "stored") gone.push(entry.place);
-      if (answer?.outcome === "refused") {
-        refused.push({
-          ...entry, state: REFUSED, refusal: answer.refusal, differences: answer.differences ?? [],
-        });
-      }
+    for (const { place, client_id } of batch) {
+      const answer = byId.get(client_id);
+      const request = store.get(place);
+      request.onsuccess = () => {
+        const entry = request.result;
+        if (entry?.client_id !== client_id || entry.state !== WAITING) return;
+        if (answer?.outcome === "stored") store.delete(place);
+        if (answer?.outcome === REFUSED) {
+          store.put({
+            ...entry, state: REFUSED, refusal: answer.refusal, differences: answer.differences ?? [],
+          });
+        }
+      };
     }
-    if (gone.length || refused.length) {
-      await written((store) => {
-        gone.forEach((place) => store.delete(place));
-        refused.forEach((entry) => store.put(entry));
-      });
-    }
-  }
+  });
 
   const words = (status) => {
     if (status === 401 || status === 403) return "sign_in";
@@ -198,8 +196,13 @@
     return { status: "sent", answers };
   }
 
-  // One hand at a time, over all tabs and the worker; a second one waits its turn.
-  const send = (address) => navigator.locks.request(NAME, () => handOver(address));
+  // One at a time in this page. No lock over pages: a page that the browser put aside would hold it
+  // for ever, and the server takes an entry once however often it comes.
+  let last = Promise.resolve();
+  const send = (address) => {
+    last = last.catch(() => undefined).then(() => handOver(address));
+    return last;
+  };
 
   self.fleetdoorsOutbox = { add, put, remove, list, counts, send, changes, WAITING, REFUSED };
 })();

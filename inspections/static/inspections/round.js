@@ -6,7 +6,7 @@
   const outbox = self.fleetdoorsOutbox;
   const element = (id) => document.getElementById(id);
   const factsElement = element("phone-facts");
-  if (!outbox || !factsElement || !self.indexedDB || !navigator.locks) return;
+  if (!outbox || !factsElement || !self.indexedDB) return;
 
   const facts = JSON.parse(factsElement.textContent);
   const { words } = facts;
@@ -66,9 +66,11 @@
     const { status, answers } = navigator.onLine
       ? await outbox.send(facts.entries)
       : { status: "unreachable", answers: new Map() };
-    lastStatus = status;
+    const isLeft = (await outbox.counts()).waiting > 0;
+    // Taken up, and yet not taken: the server asked for some of them again later.
+    lastStatus = status === "sent" && isLeft ? "server" : status;
     await tellWaiting();
-    if (status === "unreachable" || status === "server") {
+    if (isLeft && lastStatus !== "sign_in") {
       retry = setTimeout(sendAll, RETRY_AFTER);
       askForSync();
     }
@@ -195,7 +197,8 @@
     const answer = (await sendAll()).get(entries[0].client_id) ?? (await whatBecameOf(entries[0]));
     if (answer?.outcome === "stored") {
       say("phone-kept", "");
-      location.assign(answer.url || form.dataset.next || location.href);
+      if (answer.url) location.assign(answer.url);
+      else location.reload();
     } else if (answer?.outcome === "refused") {
       await takeBack(entries);
       postAsUsual(form);
@@ -248,7 +251,11 @@
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") sendAll();
   });
-  addEventListener("pageshow", setMoments);
+  addEventListener("pageshow", (event) => {
+    setMoments();
+    // Come back to with the browser's own "back": nothing of the page ran again.
+    if (event.persisted) tellWaiting().then(sendAll);
+  });
   tellCopy();
   tellWaiting().then(sendAll);
   if (navigator.serviceWorker) keepRound().catch(() => undefined);

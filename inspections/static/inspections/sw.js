@@ -7,6 +7,7 @@ importScripts(SHELL.outbox);
 const FILES = `fleetdoors-files-${SHELL.version}`;
 const PAGES = "fleetdoors-pages";
 const PERSON = "/fleetdoors-person";
+const LABELS = "/fleetdoors-labels";
 const TAG = "fleetdoors-outbox";
 const AGED = 12 * 3600 * 1000;
 const PATIENCE = 15_000;
@@ -34,6 +35,13 @@ self.addEventListener("activate", (event) => {
 const kept = async (address) =>
   (await caches.open(PAGES)).match(address, { ignoreVary: true, ignoreSearch: true });
 
+// The code on a door, scanned without a signal, leads to that door's page.
+async function doorOfLabel(address) {
+  const labels = await (await kept(LABELS))?.json();
+  const door = labels?.[new URL(address).pathname];
+  return door && Response.redirect(new URL(door, self.location).href);
+}
+
 const forget = () => caches.delete(PAGES);
 
 async function file(request) {
@@ -52,7 +60,7 @@ async function page(request) {
     if (response.status < 500) return response;
     return (await kept(request.url)) ?? response;
   } catch {
-    const copy = (await kept(request.url)) ?? (await caches.open(FILES).then(
+    const copy = (await kept(request.url)) ?? (await doorOfLabel(request.url)) ?? (await caches.open(FILES).then(
       (files) => files.match(SHELL.fallback, { ignoreVary: true })));
     return copy ?? Response.error();
   }
@@ -112,7 +120,9 @@ const isGood = (found, mark) =>
 
 async function keepPage(pages, { url, mark }) {
   if (isGood(await pages.match(url, { ignoreVary: true }), mark)) return 0;
-  const response = await fetch(url, { credentials: "same-origin", redirect: "error" });
+  const response = await fetch(url, { credentials: "same-origin", redirect: "error" })
+    // One page that does not come keeps none of the others away.
+    .catch(() => Response.error());
   if (response.status === 404 || response.status === 403) await pages.delete(url);
   if (response.ok) await pages.put(url, await copyOf(response, mark));
   return 1;
@@ -127,7 +137,9 @@ async function keepRound() {
   const pages = await caches.open(PAGES);
   await pages.put(PERSON, new Response(String(round.person)));
   const wanted = [...round.pages, { url: SHELL.tree, mark: SHELL.version }];
-  const addresses = new Set([...wanted.map((each) => each.url), PERSON]);
+  await pages.put(LABELS, new Response(JSON.stringify(round.labels)));
+  const addresses = new Set([PERSON, LABELS]);
+  wanted.forEach((each) => addresses.add(new URL(each.url, self.location).pathname));
   for (const request of await pages.keys()) {
     if (!addresses.has(new URL(request.url).pathname)) await pages.delete(request);
   }
