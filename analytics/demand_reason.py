@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from analytics.models import DemandMethod
 
@@ -31,6 +32,15 @@ def _from_base(basis: Basis) -> str:
         "scale": basis["scale_cycles"],
         "checked": factor_words(basis),
     }
+    if basis.get("batches"):
+        count = round(float(basis["batches"] or 0))
+        sentence += " " + ngettext(
+            "In %(count)d week one cause took about %(pieces).0f at once; such weeks are foreseen "
+            "apart.",
+            "In %(count)d weeks one cause took about %(pieces).0f at once; such weeks are foreseen "
+            "apart.",
+            count,
+        ) % {"count": count, "pieces": basis["batch_pieces"]}
     if basis["planned_at_cycles"]:
         sentence += " " + _("Changed by plan at about %(cycles).0f cycles.") % {
             "cycles": basis["planned_at_cycles"]

@@ -12,11 +12,12 @@ from analytics.assessment.base_demand import (
     forecast_base,
     with_failed_neighbour,
 )
-from analytics.assessment.demand_terms import Basis, Demand
+from analytics.assessment.demand_terms import Basis, Demand, DemandOverDays, MeanVariance
 from analytics.assessment.installed_base import Positions
 from analytics.assessment.lives import ComponentLifeFound, has_family_prior
+from analytics.assessment.shocks import Shocks, shock_demand
 from analytics.assessment.weekly_use import demand_from_use, use_of_parts
-from analytics.datasets.columns import Ints
+from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fleet import Fleet, PartsRecord
 from analytics.kernel.demand_calibration import DemandCalibration
 from analytics.models.part_outlook import DemandMethod
@@ -51,6 +52,33 @@ def _work_basis(base: BaseForecast, group: int, weeks: int) -> Basis:
         "taken_along": float(base.along.total[group]),
         "weeks": float(weeks),
     }
+
+
+def shock_basis(shocks: Shocks | None) -> Basis:
+    """How many batches were kept apart, and their mean size."""
+    if shocks is None:
+        return {"batches": 0.0}
+    sizes = shocks.batches.sizes
+    return {"batches": float(len(sizes)), "batch_pieces": float(sizes.mean())}
+
+
+def _share_of_depot(positions: Positions, own: Ints, chosen: Flags, depot: int) -> float:
+    """Which share of a depot's positions of the component a part serves."""
+    return float(chosen.sum() / max((positions.depot[own] == depot).sum(), 1))
+
+
+def _with_shocks(wear: DemandOverDays, shocks: Shocks | None, share: float) -> DemandOverDays:
+    """Demand by wear, and a depot's part of the batches that come on top."""
+    if shocks is None:
+        return wear
+    apart = shocks
+
+    def moments(days: Floats) -> MeanVariance:
+        mean, variance = wear(days)
+        batch_mean, batch_variance = shock_demand(apart, days)
+        return mean + share * batch_mean, variance + share * batch_variance
+
+    return moments
 
 
 def assess_demand(
@@ -88,7 +116,7 @@ def _from_fitted_parts(
     depots, found = len(fleet.doors.depots), {}
     in_company = with_failed_neighbour(fleet)
     for life in lives:
-        posterior = life.posterior
+        posterior = life.of_wear
         own = np.flatnonzero((positions.component_id == life.component_id) & (group >= 0))
         if posterior is None or not len(own) or not usable_life(life, kinds[life.code]):
             continue
@@ -112,7 +140,10 @@ def _from_fitted_parts(
             basis = {
                 **base_basis(positions, own[local == k], life, posterior),
                 **factor_basis(factors.get(life.code)),
+                **shock_basis(life.shocks),
                 **_work_basis(base, k, weeks),
             }
-            found[each] = Demand(depot, part, DemandMethod.BASE, base.over_days(k), basis)
+            share = _share_of_depot(positions, own, local == k, depot)
+            over_days = _with_shocks(base.over_days(k), life.shocks, share)
+            found[each] = Demand(depot, part, DemandMethod.BASE, over_days, basis)
     return found

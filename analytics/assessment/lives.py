@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analytics.assessment.exposure import Exposure
+from analytics.assessment.shocks import Shocks, find_shocks
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fitments import End
 from analytics.datasets.fleet import Fleet
@@ -50,7 +51,11 @@ class LifeRows:
 
 @dataclass(frozen=True)
 class ComponentLifeFound:
-    """What is known of one component's life; None where it cannot be given, and `reason` why."""
+    """What is known of one component's life; None where it cannot be given, and `reason` why.
+
+    `shocks`: batches that one outside cause took; `apart`: the posterior with their lives taken
+    as suspended, which demand is forecast from. None without a batch.
+    """
 
     component_id: int
     code: str
@@ -59,6 +64,13 @@ class ComponentLifeFound:
     fit_p: float | None
     posterior: WeibullPosterior | None
     reason: str
+    shocks: Shocks | None = None
+    apart: WeibullPosterior | None = None
+
+    @property
+    def of_wear(self) -> WeibullPosterior | None:
+        """The posterior of what wear and chance do, batches kept apart."""
+        return self.apart or self.posterior
 
 
 def assess_lives(fleet: Fleet, series: Series, exposure: Exposure) -> LifeRows:
@@ -130,12 +142,30 @@ def assess_components(
     known = fleet.components
     on_record: Flags = np.isin(known.ids, fleet.fitments.component_id)
     return tuple(
-        assess_component(
-            known.codes[k],
+        _with_shocks_apart(
+            fleet,
+            rows,
             known.kinds[k],
-            int(known.ids[k]),
-            rows.of_component(int(known.ids[k])),
-            confidence,
+            assess_component(
+                known.codes[k],
+                known.kinds[k],
+                int(known.ids[k]),
+                rows.of_component(int(known.ids[k])),
+                confidence,
+            ),
         )
         for k in np.flatnonzero(on_record).tolist()
     )
+
+
+def _with_shocks_apart(
+    fleet: Fleet, rows: LifeRows, kind: str, found: ComponentLifeFound
+) -> ComponentLifeFound:
+    """The same, with a posterior that takes batches for suspended; untouched without a batch."""
+    shocks = find_shocks(fleet, found.component_id)
+    if not shocks or found.posterior is None:
+        return found
+    hi = np.where(shocks.ended[rows.part], np.inf, rows.hi_cycles)
+    lives = replace(rows, hi_cycles=hi).of_component(found.component_id)
+    apart = weibull_posterior(lives.merged(), family_prior(found.code, kind))
+    return replace(found, shocks=shocks, apart=apart)

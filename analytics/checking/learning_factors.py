@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analytics.assessment.demand import usable_life
+from analytics.assessment.lives import ComponentLifeFound
+from analytics.assessment.shocks import find_shocks
 from analytics.checking.origins import DAYS_BETWEEN_ORIGINS, Then
 from analytics.datasets.columns import Floats
 from analytics.datasets.fitments import End
@@ -44,25 +46,27 @@ class FactorLearner:
         }
 
     def look(self, then: Then, now: Fleet) -> None:
-        """Add the four weeks after a past date: failures forecast then, and known now."""
+        """Add the four weeks after a past date: failures forecast then, and known now.
+
+        Failures that came in a batch are foreseen apart, and teach nothing here.
+        """
         kinds = dict(zip(then.fleet.components.codes, then.fleet.components.kinds, strict=True))
         for life in then.lives:
-            if life.posterior is None or not usable_life(life, kinds[life.code]):
+            if life.of_wear is None or not usable_life(life, kinds[life.code]):
                 continue
             seen = self._weeks[life.code]
-            self._forecast(seen, then, life.component_id)
+            self._forecast(seen, then, life)
             seen.actual += failed_by_week(then, now, life.component_id).tolist()
 
-    def _forecast(self, seen: WeeksSeen, then: Then, component_id: int) -> None:
-        life = next(each for each in then.lives if each.component_id == component_id)
-        rows = np.flatnonzero(then.positions.component_id == component_id)
-        if life.posterior is None or not len(rows):
+    def _forecast(self, seen: WeeksSeen, then: Then, life: ComponentLifeFound) -> None:
+        rows = np.flatnonzero(then.positions.component_id == life.component_id)
+        if life.of_wear is None or not len(rows):
             seen.forecast += [0.0] * WEEKS_OF_AN_ORIGIN
             return
         at, known = then.positions, ~np.isnan(then.positions.age_cycles[rows])
         old, lost = rows[known], rows[~known]
         base = forecast_base_demand(
-            life.posterior.draws(),
+            life.of_wear.draws(),
             np.arange(1.0, WEEKS_OF_AN_ORIGIN + 1) * WEEK,
             bin_positions(at.age_cycles[old], at.cycles_per_day[old]) if len(old) else None,
             bin_unknown_ages(
@@ -81,6 +85,7 @@ def failed_by_week(then: Then, now: Fleet, component_id: int) -> Floats:
     parts = now.fitments
     there = np.isin(now.doors.ids[parts.door], then.fleet.doors.ids)
     rows = there & (parts.component_id == component_id) & (parts.end == End.FAILED)
+    rows &= ~find_shocks(now, component_id).ended
     days = parts.removed_day[rows] - then.day
     week = np.floor(days[~np.isnan(days)] / WEEK).astype(int)
     inside = (week >= 0) & (week < WEEKS_OF_AN_ORIGIN)

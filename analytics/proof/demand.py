@@ -10,11 +10,13 @@ from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.demand import forecast_base_demand
 from analytics.kernel.demand_calibration import calibrate_demand, learn_calibration
 from analytics.kernel.demand_history import flat_year_demand, sba, tsb
-from analytics.kernel.posterior import FamilyPrior, WeibullDraws, weibull_posterior
+from analytics.kernel.posterior import FamilyPrior, weibull_posterior
+from analytics.kernel.shock_batches import forecast_batches
 from analytics.proof.claim import COVER_90, Claim, Effort, Floats
 from analytics.proof.demand_world import (
     WEEK,
     ComponentLives,
+    batches_then,
     known_lives,
     lives_of,
     positions_then,
@@ -84,27 +86,39 @@ def scores_of(world: str, seed: int) -> list[Score]:
 
 @dataclass(frozen=True)
 class Weekly:
-    """Forecasts made at the beginning of each week: mean and chance variance at 1 and H weeks."""
+    """Forecasts made at the beginning of each week: mean and chance variance at 1 and H weeks.
+
+    `batch_mean`, `batch_variance`: of the batches within H weeks; `ordinary`: failures of each
+    week since the learning began, batches known by then left out.
+    """
 
     mean: Floats
     chance: Floats
     relative: Floats
+    batch_mean: Floats
+    batch_variance: Floats
+    ordinary: list[Floats]
 
 
 def _score(fleet: MadeFleet, followed: Followed, lives: ComponentLives) -> Score:
     weeks = LEARNING_WEEKS + ORIGINS
     first = DAYS - weeks * WEEK
     forecast = _weekly_forecasts(fleet, followed, lives, first=first, weeks=weeks)
-    history = weekly_failures(fleet, lives, first - 52 * WEEK, 52 + weeks + HORIZON_WEEKS)
+    begun, span = first - 52 * WEEK, 52 + weeks + HORIZON_WEEKS
+    history = weekly_failures(fleet, lives, first_day=begun, weeks=span)
     truths, rows = [], []
     for k in range(LEARNING_WEEKS, weeks):
         past = history[: 52 + k]
         truth = float(history[52 + k : 52 + k + HORIZON_WEEKS].sum())
         learned = learn_calibration(
-            forecast.mean[k - LEARNING_WEEKS : k, 0], past[-LEARNING_WEEKS:], forecast.relative[k]
+            forecast.mean[k - LEARNING_WEEKS : k, 0],
+            forecast.ordinary[k][k - LEARNING_WEEKS : k],
+            float(forecast.relative[k]),
         )
-        demand = calibrate_demand(learned, forecast.mean[k, 1], forecast.chance[k, 1])
-        rows.append([_quantiles(demand.mean, demand.variance), *_by_history(past)])
+        wear = calibrate_demand(learned, forecast.mean[k, 1], forecast.chance[k, 1])
+        mean = wear.mean + forecast.batch_mean[k]
+        variance = wear.variance + forecast.batch_variance[k]
+        rows.append([_quantiles(mean, variance), *_by_history(past)])
         truths.append(truth)
     return _scored(np.array(truths), np.array(rows))
 
@@ -122,18 +136,25 @@ def _weekly_forecasts(
     fleet: MadeFleet, followed: Followed, lives: ComponentLives, *, first: int, weeks: int
 ) -> Weekly:
     horizons = np.array([WEEK, WEEK * HORIZON_WEEKS], float)
-    means, chances, relative = [], [], []
-    draws: WeibullDraws | None = None
+    depot_weeks = HORIZON_WEEKS * (float(fleet.depot.max()) + 1)
+    rows, ordinary = [], []
     for k in range(weeks):
         day = first + k * WEEK
-        if draws is None or k % REFIT_WEEKS == 0:
-            draws = weibull_posterior(known_lives(fleet, lives, day), FamilyPrior()).draws(24)
+        if k % REFIT_WEEKS == 0:
+            shocks = batches_then(fleet, lives, day)
+            known = known_lives(fleet, lives, day, shocks)
+            draws = weibull_posterior(known, FamilyPrior()).draws(24)
+            apart = forecast_batches(shocks.batches, [depot_weeks])
         there = positions_then(fleet, lives, usage_then(fleet, followed, day), day)
         base = forecast_base_demand(draws, horizons, there.known, there.unknown)
-        means.append(base.mean)
-        chances.append(base.within_by_draw.mean(axis=0))
-        relative.append(base.mean_by_draw[:, 0].var() / max(base.mean[0], 1e-9) ** 2)
-    return Weekly(np.array(means), np.array(chances), np.array(relative))
+        relative = base.mean_by_draw[:, 0].var() / max(base.mean[0], 1e-9) ** 2
+        chance = base.within_by_draw.mean(axis=0)
+        rows.append([*base.mean, *chance, relative, apart.mean[0], apart.variance[0]])
+        ordinary.append(
+            weekly_failures(fleet, lives, first_day=first, weeks=k, without=shocks.ended)
+        )
+    table = np.array(rows)
+    return Weekly(table[:, :2], table[:, 2:4], table[:, 4], table[:, 5], table[:, 6], ordinary)
 
 
 def _by_history(past: Floats) -> list[Floats]:

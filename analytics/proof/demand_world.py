@@ -5,14 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.kernel.demand import PositionCells, UnknownAgeCells, bin_positions, bin_unknown_ages
 from analytics.kernel.effective_days import door_key
 from analytics.kernel.lifetimes import Lifetimes
+from analytics.kernel.shock_batches import BatchedRows, batches_among
 from analytics.proof.made_fleet import Floats, Followed, Ints, MadeFleet
 from analytics.synthetic.components import FAILED
 
-WEEK = 7
+WEEK, LONGEST_WEEKS = 7, 156
+
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +43,8 @@ class ComponentLives:
     born: Ints
     ended: Ints
     ended_day: Ints
-    failed: np.ndarray
-    age_known: np.ndarray
+    failed: Flags
+    age_known: Flags
 
 
 def lives_of(fleet: MadeFleet, component: str) -> ComponentLives:
@@ -81,8 +85,30 @@ def usage_then(fleet: MadeFleet, followed: Followed, day: int) -> UsageThen:
     return UsageThen(base + rate * since, rate)
 
 
-def known_lives(fleet: MadeFleet, lives: ComponentLives, day: int) -> Lifetimes:
-    """Lives of known age as they stood at the beginning of that day."""
+@dataclass(frozen=True, eq=False)
+class BatchesThen:
+    """Batches known at the beginning of a day, and which lives they ended."""
+
+    batches: BatchedRows
+    ended: Flags
+
+
+def batches_then(fleet: MadeFleet, lives: ComponentLives, day: int) -> BatchesThen:
+    """Find the depot-weeks before a day in which too many failed for chance."""
+    weeks, depots = min(day // WEEK, LONGEST_WEEKS), int(fleet.depot.max()) + 1
+    begun = day - weeks * WEEK
+    rows = np.flatnonzero(lives.failed & (lives.ended_day >= begun) & (lives.ended_day < day))
+    depot = fleet.depot[lives.door[rows]]
+    found = batches_among(depot, lives.ended_day[rows] - begun, depots=depots, weeks=weeks)
+    ended = np.zeros(len(lives.door), bool)
+    ended[rows] = found.in_batch
+    return BatchesThen(found, ended)
+
+
+def known_lives(
+    fleet: MadeFleet, lives: ComponentLives, day: int, batches: BatchesThen
+) -> Lifetimes:
+    """Lives of known age as they stood at the beginning of that day, batches as suspended."""
     opening = fleet.cycles[lives.door, 0]
     now = fleet.cycles[lives.door, day]
     chosen = lives.age_known & (lives.born < now) & (fleet.start_day[lives.door] < day)
@@ -90,7 +116,7 @@ def known_lives(fleet: MadeFleet, lives: ComponentLives, day: int) -> Lifetimes:
     age = (np.where(over, lives.ended, now) - lives.born)[chosen]
     entry = np.maximum(opening - lives.born, 0)[chosen]
     seen = age > entry
-    failed = (over & lives.failed)[chosen]
+    failed = (over & lives.failed & ~batches.ended)[chosen]
     return Lifetimes.from_ages(age[seen], failed[seen], entry[seen])
 
 
@@ -113,10 +139,18 @@ def positions_then(
     )
 
 
-def weekly_failures(fleet: MadeFleet, lives: ComponentLives, first_day: int, weeks: int) -> Floats:
-    """Replacements after failure in each week from a day on, (weeks,)."""
+def weekly_failures(
+    fleet: MadeFleet,
+    lives: ComponentLives,
+    *,
+    first_day: int,
+    weeks: int,
+    without: Flags | None = None,
+) -> Floats:
+    """Replacements after failure in each week from a day on, (weeks,), but for some lives."""
     door = lives.door
-    counted = lives.failed & (lives.ended_day >= fleet.start_day[door])
+    counted = lives.failed if without is None else lives.failed & ~without
+    counted = counted & (lives.ended_day >= fleet.start_day[door])
     counted &= (lives.ended_day < fleet.end_day[door]) & (lives.ended_day < fleet.plan.horizon)
     week = (lives.ended_day[counted] - first_day) // WEEK
     inside = (week >= 0) & (week < weeks)

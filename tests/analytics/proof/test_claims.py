@@ -12,7 +12,13 @@ import pytest
 from analytics.proof import claim as claims_module
 from analytics.proof import demand, libraries, usage_and_due
 from analytics.proof.claim import QUICK, Claim, as_printed, share_inside
-from analytics.proof.demand_world import known_lives, lives_of, positions_then, usage_then
+from analytics.proof.demand_world import (
+    batches_then,
+    known_lives,
+    lives_of,
+    positions_then,
+    usage_then,
+)
 from analytics.proof.groups import GROUPS, table
 from analytics.proof.made_fleet import follow, make_fleet
 from analytics.synthetic.fleet import FleetPlan
@@ -88,7 +94,7 @@ def test_nothing_after_the_day_is_known_to_a_forecast() -> None:
     cut = follow(fleet, day)
     assert (cut.series.day[cut.series.read] < fleet.first_day + day).all()
     lives = lives_of(fleet, "converter")
-    known = known_lives(fleet, lives, day)
+    known = known_lives(fleet, lives, day, batches_then(fleet, lives, day))
     assert known.failures <= (lives.ended_day <= day).sum()
     there = positions_then(fleet, lives, usage_then(fleet, cut, day), day)
     serving = ((fleet.start_day < day) & (fleet.end_day > day)).sum()
