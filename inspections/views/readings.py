@@ -97,31 +97,37 @@ def reading_hold(request: SignedInRequest, reading: CounterReading, _place: Plac
 
 def _log(request: SignedInRequest, place: Place, form: ReadingForm) -> CounterReading | None:
     """The reading kept, or None with the form saying why not."""
-    now, cleaned = timezone.now(), form.cleaned_data
+    cleaned = form.cleaned_data
     try:
         return log_reading(
             door=place.door,
             read_at=cleaned["read_at"],
             counter_value=cleaned["counter_value"],
-            entered_at=now,
+            entered_at=timezone.now(),
             entered_by=request.user,
             read_by=str(request.user)[:100],
         )
     except ReadingRefusedError as error:
         form.add_error(error.field, str(error))
     except ReadingClashError as clash:
-        if not cleaned["is_correction"]:
-            form.clash = clash.existing
-            return None
-        return correct_reading(
-            reading=clash.existing,
-            counter_value=cleaned["counter_value"],
-            read_at=clash.existing.read_at,
-            reason=_("entered again with another value"),
-            entered_at=now,
-            entered_by=request.user,
-        )
+        if cleaned["is_correction"]:
+            return _put_right(request, clash.existing, cleaned["counter_value"])
+        form.clash = clash.existing
     return None
+
+
+def _put_right(
+    request: SignedInRequest, existing: CounterReading, counter_value: int
+) -> CounterReading:
+    """The value that the person says is right, in the place of the one on record."""
+    return correct_reading(
+        reading=existing,
+        counter_value=counter_value,
+        read_at=existing.read_at,
+        reason=_("entered again with another value"),
+        entered_at=timezone.now(),
+        entered_by=request.user,
+    )
 
 
 def _keep_photo(request: SignedInRequest, reading: CounterReading) -> None:
