@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -13,12 +13,17 @@ from django.utils.translation import gettext as _
 from analytics.checking import check_forecasts
 from analytics.models import Computation, ForecastCheck
 from analytics.recompute import recompute_fleet
+from analytics.synthetic.measurements import STORIES, invent_inspections
 from analytics.synthetic.shift import days_to_recent, latest_day, shift_folder
 from fleetdoors.demo_people import PASSWORD_FILE, DemoPerson, let_demo_people_in
-from fleetdoors.models import DoorUnit
+from fleetdoors.models import DoorUnit, Fitment
 from inspections.services.fleet_folder.importing import import_fleet
+from inspections.services.inspecting import figures_of, record_inspection
+from inspections.services.past_inspections import PastInspection, record_past_inspections
 
 DEMO_FLEET = settings.ROOT / "fixtures" / "demo.zip"
+MEASURED_DOORS = 40
+MEASURED_FROM, MEASURED_UNTIL = timedelta(days=700), timedelta(days=5)
 
 
 class OtherFleetError(Exception):
@@ -51,6 +56,7 @@ def prepare_demo(*, now: datetime) -> Demo:
         )
     if not has_fleet:
         _load(now)
+        measure_doors(now=now)
     current = Computation.objects.current().first()
     if current is None or current.as_of.date() < now.date():
         if not ForecastCheck.objects.finished().exists():
@@ -69,3 +75,36 @@ def _load(now: datetime) -> None:
     if outcome.refused:
         first = next(iter(outcome.problems))
         raise ValueError(f"The demo fleet does not import: {first}")
+
+
+def measure_doors(*, now: datetime) -> None:
+    """Record invented measurements of some doors, through what records real ones.
+
+    The last inspection of the doors with a story opens what a value past its limit asks for.
+    """
+    first_at, last_at = now - MEASURED_FROM, now - MEASURED_UNTIL
+    # Doors that kept their cable, so that its resistance has one story to tell.
+    changed = Fitment.objects.filter(
+        component__code="coil_cable", fitted_on__gt=first_at.date()
+    ).values("door_id")
+    doors = list(
+        DoorUnit.objects.in_service(as_of=now.date())
+        .filter(record_from__lte=first_at.date())
+        .exclude(pk__in=changed)
+        .select_related("door_model")
+        .order_by("serial")[:MEASURED_DOORS]
+    )
+    invented = invent_inspections(
+        [figures_of(door) for door in doors], first_at=first_at, last_at=last_at
+    )
+    past = [
+        PastInspection(door, each.facts, each.values, entered_at=each.facts.begun_at)
+        for row, (door, rounds) in enumerate(zip(doors, invented, strict=True))
+        for each in (rounds[:-1] if row < len(STORIES) else rounds)
+    ]
+    record_past_inspections(inspections=past)
+    for door, rounds in zip(doors, invented[: len(STORIES)], strict=False):
+        last = rounds[-1]
+        record_inspection(
+            door=door, facts=last.facts, values=last.values, entered_at=last.facts.begun_at
+        )

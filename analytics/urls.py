@@ -4,6 +4,7 @@ from django.urls import path
 
 from analytics.views import (
     component,
+    door_condition,
     door_detail,
     door_list,
     due_export,
@@ -25,6 +26,7 @@ urlpatterns = [
     path("due.xlsx", due_export.due_workbook, name="due-workbook"),
     path("due/<key:door>/<key:task>/", due_list.due_why, name="due-why"),
     path("doors/", door_list.door_list, name="door-list"),
+    path("doors/<key:door>/condition/", door_condition.door_condition, name="door-condition"),
     path("doors/<key:door>/", door_detail.door_detail, name="door-detail"),
     path("trucks/<key:truck>/", door_detail.truck_detail, name="truck-detail"),
     path("readings/<int:pk>/answer/", reading_answer.answer_to_reading, name="reading-answer"),
