@@ -169,8 +169,10 @@ def make_answer(*, trace: FaultTrace | None = None) -> TraceAnswer:
 def make_defect_report(
     *, door: DoorUnit | None = None, complaint: str = "S1", reported_at: datetime = NOW
 ) -> DefectReport:
+    door = door or make_door()
     return DefectReport.objects.create(
-        door=door or make_door(),
+        door=door,
+        truck=door.mountings.get(removed_on=None).truck,
         complaint=complaint,
         reporter="Robin",
         reported_at=reported_at,
