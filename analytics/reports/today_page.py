@@ -108,8 +108,8 @@ def weeks(depots: Iterable[Depot], basis: Basis) -> list[Week]:
     """
     here = {depot.pk: depot for depot in depots}
     until = basis.today + timedelta(days=WEEK_DAYS)
-    due = DueTask.objects.filter(generation=basis.run, due_on__lte=until)
-    rows = due.filter(depot__in=here).exclude(_done_with_a_larger_one(due)).order_by()
+    due = DueTask.objects.filter(generation=basis.run, due_on__lte=until, depot__in=here)
+    rows = due.exclude(_done_with_a_larger_one(due)).order_by()
     work = {
         row["depot"]: row
         for row in rows.values("depot").annotate(

@@ -16,8 +16,9 @@ from analytics.reports.wording import sign_share, state_words, task_words
 from fleetdoors.models import Depot, MaintenanceTask
 from fleetdoors.templatetags.units import number
 
-# A wall is looked at, not searched: what does not fit stands in the list of doors.
-DOORS_SHOWN = 120
+# A wall is looked at, not searched: as many as a phone shows in three or four swipes. What does not
+# fit stands in the list of doors.
+DOORS_SHOWN = 24
 # Each wall costs a query of its own, so that their number is bounded.
 WALLS_SHOWN = 12
 _FETCHED_AT_ONCE = 250
