@@ -102,6 +102,14 @@ def test_what_is_due_later_is_done_only_when_the_truck_is_in_anyway(plan_of):
     assert plan.why.tolist() == [Why.PLACED, Why.PLACED, Why.CAN_WAIT]
 
 
+def test_what_is_due_later_does_not_make_a_visit_of_its_own():
+    problem = depot((0, 15, 10), (0, 10, 10))
+    plan = schedule(problem, seconds=5.0, gap=0.0)
+    assert plan.night.tolist() == [-1, -1]
+    # Two visits that might have been saved; no plan that keeps the rule costs less.
+    assert (plan.cost, plan.bound) == (12.0, pytest.approx(12.0))
+
+
 @BOTH
 def test_safety_and_stopped_trucks_come_before_any_number_of_others(plan_of):
     ordinary = [(truck, 38, -3, {"weight": 3.0}) for truck in range(1, 9)]
@@ -135,6 +143,15 @@ def test_spring_work_waits_for_trained_people(plan_of):
     assert plan.why[0] == Why.NOBODY_TRAINED
     trained = Nights(problem.nights.minutes, np.arange(10) * 50.0, problem.nights.home)
     assert plan_of(ScheduleProblem(problem.jobs, trained, problem.covers)).night[0] == 3
+
+
+@BOTH
+def test_trained_people_do_no_more_than_their_hours(plan_of):
+    spring = [(truck, 90, 0, {"trained": True}) for truck in range(3)]
+    problem = depot(*spring, trained=100.0)
+    plan = plan_of(problem)
+    assert sorted(plan.night.tolist()) == [0, 1, 2]
+    assert broken_rules(problem, plan) == []
 
 
 @BOTH
