@@ -144,14 +144,16 @@ def _in_words(limits: Limits, unit: str) -> str:
     """Where a value holds: within the near lines, which lie inside the limits."""
     low = limits.limit_low if limits.near_low is None else limits.near_low
     high = limits.limit_high if limits.near_high is None else limits.near_high
-    facts = {"low": f"{low:g}" if low is not None else "", "high": "", "unit": unit}
-    if high is not None:
-        facts["high"] = f"{high:g}"
+    facts = {"low": _figure(low), "high": _figure(high), "unit": unit}
     if low is not None and high is not None:
         return _("%(low)s to %(high)s %(unit)s") % facts
     if low is not None:
         return _("at least %(low)s %(unit)s") % facts
     return _("at most %(high)s %(unit)s") % facts
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:g}".replace("-", "−")
 
 
 def _fault_in_words(fault: Fault) -> str:

@@ -17,12 +17,20 @@
 
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_all, name) => values[name] ?? "");
   const counted = (name, count) => fill(count === 1 ? words[`${name}_one`] : words[`${name}_many`], { count });
-  const moment = (iso) => new Date(iso).toLocaleString(document.documentElement.lang, {
-    weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hour12: false,
+  const clock = new Intl.DateTimeFormat(document.documentElement.lang, {
+    weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
   });
+
+  // As the server writes it: Wed 25 Nov, 14:05.
+  function moment(iso) {
+    const part = Object.fromEntries(
+      clock.formatToParts(new Date(iso)).map(({ type, value }) => [type, value]));
+    return `${part.weekday} ${part.day} ${part.month}, ${part.hour}:${part.minute}`;
+  }
 
   function age(iso) {
     const minutes = Math.max(0, Math.round((Date.now() - Date.parse(iso)) / 60_000));
+    if (minutes < 1) return words.minutes_none;
     return minutes < 120 ? counted("minutes", minutes) : counted("hours", Math.round(minutes / 60));
   }
 
