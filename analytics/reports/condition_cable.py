@@ -117,19 +117,30 @@ def _crossing(trend: CableTrend | None, last_cycles: float, limit: str) -> str:
         return ""
     facts = {
         "limit": limit,
-        "at": number(round(trend.crossing_cycles, -2)),
-        "range": between(
-            _hundreds(trend.crossing_lower_cycles), _hundreds(trend.crossing_upper_cycles)
-        ),
+        "at": number(_hundreds(trend.crossing_cycles)),
+        "range": _range(trend, trend.crossing_cycles),
     }
     if trend.crossing_cycles <= last_cycles:
-        return _("It passed the %(limit)s at about %(at)s cycles (%(range)s).") % facts
-    return _("It reaches the %(limit)s at about %(at)s cycles (%(range)s).") % facts
+        return _("It passed the %(limit)s at about %(at)s cycles%(range)s.") % facts
+    return _("It reaches the %(limit)s at about %(at)s cycles%(range)s.") % facts
 
 
-def _hundreds(cycles: float | None) -> float | None:
+def _range(trend: CableTrend, crossing: float) -> str:
+    """The range in brackets; nothing where it is narrower than a crossing can be told.
+
+    Close to the middle of the points the lines of the two outer slopes lie on one side of the
+    best one, so that the best crossing has to be taken into the range.
+    """
+    ends = (trend.crossing_lower_cycles, trend.crossing_upper_cycles)
+    low = _hundreds(min([crossing, *(end for end in ends if end is not None)]))
+    upper = trend.crossing_upper_cycles
+    high = None if upper is None else _hundreds(max(crossing, *(e for e in ends if e is not None)))
+    return "" if low == high else f" ({between(low, high)})"
+
+
+def _hundreds(cycles: float) -> float:
     """Cycles as finely as a crossing can be told."""
-    return None if cycles is None else round(cycles, -2)
+    return round(cycles, -2)
 
 
 def _jump_sentence(cable: CableAssessed) -> str:
@@ -154,6 +165,8 @@ def _governs(by_resistance: Judgement, by_voltage: Judgement | None) -> str:
         return _("The voltage at the motor is %(words)s, and goes before the resistance.") % {
             "words": by_voltage.label
         }
+    if _SEVERITY[by_voltage]:
+        return _("The voltage at the motor says the same.")
     return ""
 
 

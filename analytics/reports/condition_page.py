@@ -77,7 +77,7 @@ class ConditionPage:
 
 
 def condition_page(place: Place, basis: Basis, *, now: datetime) -> ConditionPage:
-    """The door's condition as of now; queries some twenty times, however much was measured."""
+    """The door's condition as of now; queries some 25 times, however much was measured."""
     followed = follow_door(place.door, basis.run, now=now)
     rows = fetch_measurements(followed.fleet.doors)
     at_cycles = measured_at_cycles(rows, followed)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
 import pytest
@@ -338,6 +339,40 @@ def test_the_rule_that_trips_first_is_named(sign_in: SignIn, door: DoorUnit) -> 
     cable = page_of(sign_in()).cable
     assert cable is not None
     assert "The resistance warns before the voltage at the motor does" in cable.sentences[-1]
+
+
+def test_the_crossing_lies_within_its_range_also_amid_the_points(
+    sign_in: SignIn, door: DoorUnit
+) -> None:
+    """A straight line has one crossing and no range; a scattered one a range that holds it."""
+    measure_cable(door, [100, 112, 120, 131, 139, 152, 158, 171])
+    cable = page_of(sign_in()).cable
+    assert cable is not None
+    told = re.findall(r"about ([\d,]+) cycles \(([\d,]+) to ([\d,]+)\)", cable.sentences[0])
+    assert told
+    for found in told:
+        at, low, high = (int(word.replace(",", "")) for word in found)
+        assert low <= at <= high
+        assert low < high
+
+
+@pytest.mark.parametrize(
+    ("volts_lost", "words"),
+    [
+        (2.1, "The voltage at the motor is near its limit, and goes before the resistance."),
+        (3.1, "The voltage at the motor is past its limit, and goes before the resistance."),
+    ],
+)
+def test_the_voltage_goes_first_where_it_says_more(
+    sign_in: SignIn, door: DoorUnit, volts_lost: float, words: str
+) -> None:
+    """A poor cable from the start: it does not change, but it loses too much (2.0 and 3.0 V)."""
+    for number in range(3):
+        at = FIRST_AT + number * STEP
+        inspect(door, at, amps=21.0, board_output=32.0, motor_end=round(32.0 - volts_lost, 2))
+    cable = page_of(sign_in()).cable
+    assert cable is not None
+    assert cable.sentences[-1] == words
 
 
 def test_a_new_cable_begins_a_new_line(sign_in: SignIn, door: DoorUnit) -> None:
