@@ -13,7 +13,7 @@ from playwright.sync_api import Page, Response, expect
 from pytest_django.fixtures import Settings
 
 from fleetdoors.models import DoorUnit, User
-from inspections.models import CounterReading, DeviceEntry, FaultTrace, Inspection
+from inspections.models import CounterReading, DeviceEntry, FaultTrace, Inspection, RoadHold
 from inspections.services.labels import issue_label
 from inspections.views import device_entries
 from tests.browser.own_phone import OwnPhone, started_phone
@@ -152,6 +152,34 @@ def inspect(page: Page, door: DoorUnit) -> None:
 def fails_after_taking(entry: DeviceEntry) -> dict[str, str]:
     """The worst of a server's faults: it has taken the entry, and the phone never hears of it."""
     raise RuntimeError(f"lost the answer to {entry}")
+
+
+def test_a_broken_spring_stops_the_search_on_the_phone_and_keeps_the_truck(
+    phone: Phone, kim: User, doors: list[DoorUnit]
+) -> None:
+    with phone() as running:
+        page = open_round(running, kim)
+        running.lose_signal()
+        page.goto(f"{running.site}/round/doors/D-1/trace/")
+        page.locator("button[value=S8]").click()
+        walk = page.locator("#trace-walk")
+        expect(walk).to_have_attribute("data-node", "N00")
+        walk.get_by_role("button", name="Yes", exact=True).click()
+        walk.get_by_role("button", name="Take the last answer back").click()
+        expect(walk).to_have_attribute("data-node", "N00")
+        walk.get_by_role("button", name="No", exact=True).click()
+        expect(walk.get_by_role("heading", level=2)).to_have_text("Stop here")
+        assert walk.get_by_role("button", name="Yes", exact=True).count() == 0
+        no_barrier(page)
+        page.reload()
+        expect(walk.get_by_role("heading", level=2)).to_have_text("Stop here")
+        running.find_signal()
+        wait_for_waiting(page, 0)
+        trace = FaultTrace.objects.get()
+        assert [row.kind for row in trace.answers.in_force()] == ["no"]
+        assert trace.answers.count() == 2
+        hold = RoadHold.objects.standing().get()
+        assert (hold.door, hold.placed_by) == (doors[0], kim)
 
 
 def test_a_server_that_fails_in_between_gets_everything_once(
@@ -449,7 +477,11 @@ def test_first_load_fetches_less_than_150_kb_and_no_chart_library(
 ) -> None:
     with phone() as running:
         answers: list[Response] = []
-        running.page.on("response", answers.append)
+
+        def note(answer: Response) -> None:
+            answers.append(answer)
+
+        running.page.on("response", note)
         open_round(running, kim)
         # What the page itself asked for; the rest comes behind it, when the round is kept.
         first = {each.url: each for each in answers if not each.from_service_worker}
