@@ -17,7 +17,7 @@ from analytics.assessment.installed_base import Positions
 from analytics.assessment.lives import ComponentLifeFound, has_family_prior
 from analytics.assessment.shocks import Shocks, shock_demand
 from analytics.assessment.weekly_use import demand_from_use, use_of_parts
-from analytics.datasets.columns import Flags, Floats, Ints
+from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.fleet import Fleet, PartsRecord
 from analytics.kernel.demand_calibration import DemandCalibration
 from analytics.models.part_outlook import DemandMethod
@@ -62,13 +62,8 @@ def shock_basis(shocks: Shocks | None) -> Basis:
     return {"batches": float(len(sizes)), "batch_pieces": float(sizes.mean())}
 
 
-def _share_of_depot(positions: Positions, own: Ints, chosen: Flags, depot: int) -> float:
-    """Which share of a depot's positions of the component a part serves."""
-    return float(chosen.sum() / max((positions.depot[own] == depot).sum(), 1))
-
-
 def _with_shocks(wear: DemandOverDays, shocks: Shocks | None, share: float) -> DemandOverDays:
-    """Demand by wear, and a depot's part of the batches that come on top."""
+    """Demand by wear, and on top a share of the batches that a depot can expect."""
     if shocks is None:
         return wear
     apart = shocks
@@ -113,37 +108,42 @@ def _from_fitted_parts(
 ) -> dict[int, Demand]:
     """Demand by group, of the components whose life is known well enough."""
     kinds = dict(zip(fleet.components.codes, fleet.components.kinds, strict=True))
-    depots, found = len(fleet.doors.depots), {}
     in_company = with_failed_neighbour(fleet)
+    found: dict[int, Demand] = {}
     for life in lives:
         posterior = life.of_wear
         own = np.flatnonzero((positions.component_id == life.component_id) & (group >= 0))
         if posterior is None or not len(own) or not usable_life(life, kinds[life.code]):
             continue
         served, local = np.unique(group[own], return_inverse=True)
-        place = np.full(len(group), -1)
-        place[own] = local
         base = forecast_base(
             fleet,
             record,
             positions,
             posterior,
             component_id=life.component_id,
-            group=place,
+            group=_placed(own, local, len(group)),
             groups=len(served),
             weeks=weeks,
             in_company=in_company,
             factor=factors.get(life.code),
         )
         for k, each in enumerate(served.tolist()):
-            part, depot = divmod(each, depots)
-            basis = {
-                **base_basis(positions, own[local == k], life, posterior),
-                **factor_basis(factors.get(life.code)),
-                **shock_basis(life.shocks),
-                **_work_basis(base, k, weeks),
-            }
-            share = _share_of_depot(positions, own, local == k, depot)
-            over_days = _with_shocks(base.over_days(k), life.shocks, share)
+            part, depot = divmod(each, len(fleet.doors.depots))
+            fitted = base_basis(positions, own[local == k], life, posterior)
+            basis = fitted | _learned_basis(life, factors) | _work_basis(base, k, weeks)
+            there = int((positions.depot[own] == depot).sum())
+            over_days = _with_shocks(base.over_days(k), life.shocks, (local == k).sum() / there)
             found[each] = Demand(depot, part, DemandMethod.BASE, over_days, basis)
     return found
+
+
+def _placed(rows: Ints, values: Ints, length: int) -> Ints:
+    """The values at their rows, -1 elsewhere."""
+    place = np.full(length, -1)
+    place[rows] = values
+    return place
+
+
+def _learned_basis(life: ComponentLifeFound, factors: DemandFactors) -> Basis:
+    return {**factor_basis(factors.get(life.code)), **shock_basis(life.shocks)}
