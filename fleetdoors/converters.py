@@ -12,7 +12,7 @@ class KeyConverter:
     browsers alike and even when percent-encoded, so they are written ~2F, ~7E and ~2E.
     """
 
-    regex = "[^/]+"
+    regex = ".+?"
 
     def to_python(self, value: str) -> str:
         """The serial or code that a piece of the path stands for."""
