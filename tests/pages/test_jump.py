@@ -103,7 +103,7 @@ def test_more_than_fit_are_cut_short_and_queries_stay_equal(
     for number in range(30):
         make_door(serial=f"D{number}", truck=make_truck(fleet_number=f"77{number:02}", depot=depot))
     client = signed_in()
-    with django_assert_max_num_queries(14):
+    with django_assert_max_num_queries(17):
         response = jump(client, "77")
     assert len(response.context["choices"]) == 24
     assert "There are more" in response.content.decode()
