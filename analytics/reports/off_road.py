@@ -46,21 +46,28 @@ def _held(user: User) -> list[OffRoad]:
 
 
 def _with_fault(user: User, now: datetime) -> list[OffRoad]:
-    seen = Fault.objects.in_force().filter(off_road_from__lte=now)
-    open_ones = seen.filter(Q(off_road_until__isnull=True) | Q(off_road_until__gt=now))
-    visible = Depot.objects.visible_to(user).values("pk")
-    mine = Q(door__mountings__removed_on__isnull=True, door__mountings__truck__depot__in=visible)
-    faults = list(open_ones.filter(mine).select_related("door", "component").distinct())
-    mountings = Mounting.objects.open().filter(door__in={fault.door_id for fault in faults})
+    """First the few faults that do so anywhere, then which of their doors are in sight.
+
+    The other way round, each door of a large fleet would be looked up.
+    """
+    begun = Fault.objects.in_force().filter(off_road_from__lte=now)
+    open_ones = begun.filter(Q(off_road_until__isnull=True) | Q(off_road_until__gt=now))
+    longest_first = open_ones.select_related("door", "component").order_by("off_road_from", "pk")
+    faults = list(longest_first)
+    visible = Depot.objects.visible_to(user).order_by().values("pk")
+    mountings = Mounting.objects.open().filter(
+        door__in={fault.door_id for fault in faults}, truck__depot__in=visible
+    )
     on = {row.door_id: row.truck for row in mountings.select_related("truck__depot")}
     return [
         OffRoad(
-            str(on.get(fault.door_id) or fault.door),
+            str(on[fault.door_id]),
             fault.door,
             str(fault.component or fault.get_complaint_display() or _("Fault")),
             reverse("fault-detail", args=[fault.pk]),
             fault.off_road_from or now,
-            on[fault.door_id].depot if fault.door_id in on else None,
+            on[fault.door_id].depot,
         )
         for fault in faults
+        if fault.door_id in on
     ]

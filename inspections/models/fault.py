@@ -70,7 +70,14 @@ class Fault(Record):
         ordering = ("door", "found_at", "pk")
         verbose_name = _("fault")
         verbose_name_plural = _("faults")
-        indexes = (models.Index(fields=("found_at",), name="fault_found_at"),)
+        indexes = (
+            models.Index(fields=("found_at",), name="fault_found_at"),
+            models.Index(
+                fields=("off_road_until", "off_road_from"),
+                name="fault_off_road",
+                condition=Q(off_road_from__isnull=False),
+            ),
+        )
         constraints = (
             models.CheckConstraint(
                 condition=Q(off_road_until__isnull=True)
