@@ -9,7 +9,7 @@ from __future__ import annotations
 import statistics
 import sys
 from collections.abc import Iterator
-from time import perf_counter
+from time import perf_counter, process_time
 
 import pytest
 from django.contrib import admin
@@ -97,23 +97,39 @@ def test_the_due_list_is_quicker_than_admins_change_list(
     assert ours / theirs < 1
 
 
-# The made fleet has hardly any work on record: nine tasks in ten are late, which is the worst that
-# these pages can meet. The limits leave room for a machine that is busy with other things.
-SLOWEST_MS = {
-    "/": 10_000,
-    "/doors/": 2_000,
-    "/doors/?search=99": 2_000,
-    "/doors/?page=300": 2_000,
-    "/due/?state=late": 4_000,
-    "/due/?depot=D001&within=14": 1_000,
-    "/settle/": 1_000,
+# The made fleet has hardly any work on record: six tasks in ten are late, which is about the worst
+# that these pages can meet. By work, not by the clock, which tells what else the machine does; the
+# limits are twice what was measured.
+MOST_MS_AT_WORK = {
+    "/": 600,
+    "/doors/": 200,
+    "/doors/?search=99": 200,
+    "/doors/?page=300": 200,
+    "/due/?state=late": 200,
+    "/due/?state=soon": 200,
+    "/due/?search=99": 200,
+    "/due/?search=nothing-like-it": 200,
+    "/due/?depot=D001&within=14": 200,
+    "/settle/": 250,
+    "/parts/": 200,
+    "/reliability/": 700,
 }
 
 
-@pytest.mark.parametrize("url", SLOWEST_MS)
+def least_work_ms(client: Client, url: str, *, times: int = 5) -> float:
+    """Processor time of the quickest of some renderings."""
+    taken = []
+    for _number in range(times):
+        work = process_time()
+        assert client.get(url).status_code == 200
+        taken.append((process_time() - work) * 1000)
+    return min(taken)
+
+
+@pytest.mark.parametrize("url", MOST_MS_AT_WORK)
 def test_other_pages_of_a_large_fleet_come_in_time(
     everyones_key: Client, capfd: pytest.CaptureFixture[str], url: str
 ) -> None:
-    taken = typical_ms(everyones_key, url, times=5)
-    say(capfd, f"{url}: {taken:.0f} ms (at most {SLOWEST_MS[url]:,})")
-    assert taken < SLOWEST_MS[url]
+    taken = least_work_ms(everyones_key, url)
+    say(capfd, f"{url}: {taken:.0f} ms at work (at most {MOST_MS_AT_WORK[url]})")
+    assert taken < MOST_MS_AT_WORK[url]
