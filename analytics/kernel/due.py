@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import partial
 
 import numpy as np
 
@@ -157,14 +158,11 @@ def due(
     due_cycles = tasks.last_done_cycles + tasks.interval_cycles
     reach = _reach(due_cycles - usage.last_cycles[door], usage, door, calibration)
     since = usage.effective_since[door]
-
-    def day_of(effective: Floats) -> Floats:
-        return calendar.day_after(door, now, effective - since)
-
-    by_cycles = day_of(reach.effective)
+    day_of = partial(calendar.day_after, door, now)
+    by_cycles = day_of(reach.effective - since)
     by_calendar = tasks.last_done_day + tasks.interval_days
     due_day = np.fmin(np.fmin(by_cycles, by_calendar), tasks.condition_day)
-    late, horizon = day_of(reach.late), now + HORIZON_DAYS
+    late, horizon = day_of(reach.late - since), now + HORIZON_DAYS
     share_used = _share_used(now, tasks, usage)
     ahead = calendar.without_lay_ups(door, until) - calendar.without_lay_ups(door, now)
     return Due(
@@ -172,7 +170,7 @@ def due(
         due_day=due_day,
         due_day_by_cycles=by_cycles,
         due_day_by_calendar=by_calendar,
-        due_day_early=np.minimum(day_of(reach.early), horizon),
+        due_day_early=np.minimum(day_of(reach.early - since), horizon),
         due_day_late=np.minimum(late, horizon),
         beyond_horizon=late > horizon,
         probability_within=np.fmax(

@@ -99,17 +99,15 @@ def usage_at(
     columns = np.full((3, n), np.nan)
     last_day, last_cycles, last_read = columns
     log_rate, variance = prior.log_rate.copy(), prior.variance.copy()
-    steps = np.zeros(n, np.int64)
+    steps, since = np.zeros(n, np.int64), np.zeros(n)
     last_day[some], last_cycles[some] = series.day[row], series.cycles[row]
     # Within a door the beginning of the record is the first point, so the last is a reading or all.
     last_read[some] = np.where(series.read[row], series.day[row], np.nan)
     log_rate[some], variance[some] = history.log_rate[row], history.variance[row]
     steps[some] = history.steps[row]
-    since = np.zeros(n)
     since[some] = np.maximum(calendar.elapsed(some, as_of[some]) - history.effective[row], 0.0)
     rate = np.exp(log_rate)
-    ahead = since + RATE_HORIZON_DAYS
-    spread = calibration.spread(variance, ahead, rate * RATE_HORIZON_DAYS)
+    spread = calibration.spread(variance, since + RATE_HORIZON_DAYS, rate * RATE_HORIZON_DAYS)
     return Usage(
         cycles_now=last_cycles + rate * since,
         cycles_per_day=rate,
