@@ -37,6 +37,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='duetask',
-            index=models.Index(fields=['generation', 'state', 'due_on', 'window_closes_on', 'window_opens_on', 'door'], name='due_task_by_state'),
+            index=models.Index(fields=['generation', 'state', 'due_on', 'window_closes_on', 'window_opens_on', 'door', 'depot'], name='due_task_by_state'),
         ),
     ]

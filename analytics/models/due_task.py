@@ -116,6 +116,7 @@ class DueTask(models.Model):
                     "window_closes_on",
                     "window_opens_on",
                     "door",
+                    "depot",
                 ),
                 name="due_task_by_state",
             ),

@@ -110,6 +110,7 @@ MOST_MS_AT_WORK = {
     "/due/?search=99": 200,
     "/due/?search=nothing-like-it": 200,
     "/due/?depot=D001&within=14": 200,
+    "/due/?depot=D001&state=late": 200,
     "/settle/": 250,
     "/parts/": 200,
     "/reliability/": 700,
