@@ -11,12 +11,19 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 
 from analytics.checking import check_forecasts
+from analytics.demo_visits import plan_demo_visits
 from analytics.models import Computation, ForecastCheck
 from analytics.recompute import recompute_fleet
 from analytics.synthetic.measurements import STORIES, invent_inspections
 from analytics.synthetic.shift import days_to_recent, latest_day, shift_folder
-from fleetdoors.demo_people import PASSWORD_FILE, DemoPerson, let_demo_people_in
+from fleetdoors.demo_people import (
+    PASSWORD_FILE,
+    DemoPerson,
+    demo_password,
+    let_demo_people_in,
+)
 from fleetdoors.models import DoorUnit, Fitment
+from inspections.models import Visit
 from inspections.services.fleet_folder.importing import import_fleet
 from inspections.services.inspecting import figures_of, record_inspection
 from inspections.services.past_inspections import PastInspection, record_past_inspections
@@ -54,16 +61,26 @@ def prepare_demo(*, now: datetime) -> Demo:
                 "FLEETDOORS_DATA_DIR; nothing was changed."
             )
         )
+    # The password marks the data folder as the demo's, so that a start cut short can go on.
+    demo_password(settings.DATA_DIR)
     if not has_fleet:
         _load(now)
         measure_doors(now=now)
-    current = Computation.objects.current().first()
-    if current is None or current.as_of.date() < now.date():
-        if not ForecastCheck.objects.finished().exists():
-            check_forecasts(as_of=now, started_at=now)
-        recompute_fleet(as_of=now, started_at=now)
+    _bring_figures_up(now)
+    if not Visit.objects.exists():
+        plan_demo_visits(now=now)
     people = let_demo_people_in(settings.DATA_DIR)
     return Demo(people, DoorUnit.objects.count(), was_loaded=not has_fleet)
+
+
+def _bring_figures_up(now: datetime) -> None:
+    """Check past forecasts once, and compute what was not computed today."""
+    current = Computation.objects.current().first()
+    was_checked = ForecastCheck.objects.finished().exists()
+    if not was_checked:
+        check_forecasts(as_of=now, started_at=now)
+    if not was_checked or current is None or current.as_of.date() < now.date():
+        recompute_fleet(as_of=now, started_at=now)
 
 
 def _load(now: datetime) -> None:
