@@ -11,6 +11,7 @@ from analytics.synthetic.csvout import UNKNOWN
 from analytics.synthetic.work import FINDER_SHARES, FINDERS, LAST_MINUTE, Faults
 
 Rows = Mapping[str, NDArray[np.generic]]
+OLDEST_FITMENT_DAYS = 20 * 365
 
 
 def fitment_rows(c: BlockCodes) -> Rows:
@@ -21,7 +22,9 @@ def fitment_rows(c: BlockCodes) -> Rows:
     opening = usage.cycles[lives.door, 0]
     before = np.maximum(opening - lives.born, 0) * (lives.born < opening)
     usual = np.maximum(usage.usual_cycles_per_day[lives.door], 1.0) * 300 / 365
-    fitted_day = c.born_day(lives) - np.ceil(before / usual).astype(np.int64)
+    # A door that is hardly used now was used more before: no door is older than it can be.
+    days_before = np.minimum(np.ceil(before / usual), OLDEST_FITMENT_DAYS)
+    fitted_day = c.born_day(lives) - days_before.astype(np.int64)
     day = usage.day_of(lives.door, lives.true_end)
     ended = day < plan.days
     return {
