@@ -35,6 +35,7 @@ ASKED = {
     "due": (),
     "suspects": (),
     "demand": (),
+    "schedule": (),
 }
 pytestmark = pytest.mark.django_db
 
