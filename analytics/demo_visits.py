@@ -7,7 +7,7 @@ from datetime import datetime
 from django.utils.timezone import localdate
 
 from analytics.models import DueTask
-from fleetdoors.models import Depot
+from fleetdoors.models import Depot, MaintenanceTask
 from inspections.services.visits import Jobs, plan_visit
 
 VISITS_A_DEPOT = 4
@@ -24,6 +24,12 @@ def plan_demo_visits(*, now: datetime) -> None:
             plan_visit(
                 door=rows[0].door,
                 planned_on=localdate(now, depot.zone),
-                jobs=Jobs(tasks=[row.task for row in rows]),
+                jobs=Jobs(tasks=largest_tasks(rows)),
                 entered_at=now,
             )
+
+
+def largest_tasks(rows: list[DueTask]) -> list[MaintenanceTask]:
+    """The tasks of a door without those that a larger one of them does as well."""
+    inside = {task.pk for row in rows for task in row.task.contains.all()}
+    return [row.task for row in rows if row.task_id not in inside]
