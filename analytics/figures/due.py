@@ -47,6 +47,9 @@ def _row(record: Record, found: DueFound, k: int) -> Row:
     door, task = int(found.door[k]), int(found.task[k])
     today = float(doors.day[door])
     governed_by, state = GOVERNORS[answer.governed_by[k]], STATES[answer.state[k]]
+    early, late = answer.due_day_early[k], answer.due_day_late[k]
+    # A range that the horizon cut off is no range: its end is unknown, and so may its beginning be.
+    out_of_sight = bool(answer.beyond_horizon[k]) and early == late
     return {
         "door": doors.serials[door],
         "truck": doors.trucks.numbers[doors.truck[door]] or None,
@@ -58,8 +61,8 @@ def _row(record: Record, found: DueFound, k: int) -> Row:
         "interval_days": number(asked.interval_days[k]),
         "due_cycles": number(answer.due_cycles[k]),
         "due_on": day_ahead(answer.due_day[k], today),
-        "due_on_early": day_ahead(answer.due_day_early[k], today),
-        "due_on_late": day_ahead(answer.due_day_late[k], today),
+        "due_on_early": None if out_of_sight else day_ahead(early, today),
+        "due_on_late": None if answer.beyond_horizon[k] else day_ahead(late, today),
         "probability_within": number(answer.probability_within[k]),
         "governed_by": governed_by or None,
         "state": state,

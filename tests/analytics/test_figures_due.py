@@ -187,3 +187,11 @@ def test_an_accepted_reading_is_the_counter_read():
     last_read = make.NOW.replace(hour=0) - timedelta(days=293) + timedelta(days=7 * 41)
     assert row["last_done_on"] == str(last_read.date())
     assert row["state"] == "later"
+
+
+def test_a_range_beyond_the_horizon_is_unknown_not_cut_off():
+    door_at(cycles_per_week=7)
+    row = task_of("ANN")
+    assert row["due_cycles"] == 25_000
+    assert (row["due_on_early"], row["due_on_late"]) == (None, None)
+    assert row["due_on"] is not None
