@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inspections.codes import Complaint
 from inspections.models import DefectState, HoldReason
-from inspections.services.attachments import PHOTO_LIMIT_BYTES, photo_type
+from inspections.services.attachments import HEAD_BYTES, PHOTO_LIMIT_BYTES, photo_type
 from inspections.services.defects import NEXT_STEPS
 
 
@@ -45,7 +45,9 @@ class DefectForm(forms.Form):
                 _now("A photo has at most %(limit)d MB: this one has %(size).1f MB.")
                 % {"limit": PHOTO_LIMIT_BYTES // 2**20, "size": photo.size / 2**20}
             )
-        if photo_type(photo) is None:
+        head = photo.read(HEAD_BYTES)
+        photo.seek(0)
+        if photo_type(head) is None:
             raise ValidationError(_now("A photo is a JPEG, PNG or WebP picture; this is none."))
         return photo
 

@@ -1,34 +1,64 @@
-"""A photo that came with a driver's report, kept as it came under the hash of its content."""
+"""Files are kept under the hash of their content; what they are, their first bytes say."""
 
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from datetime import datetime
-from typing import IO, Any
 
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from fleetdoors.models import User
-from inspections.models import Attachment, DefectReport
+from fleetdoors.models import DoorModel, User
+from inspections.models import (
+    Attachment,
+    CounterReading,
+    DefectReport,
+    Fault,
+    FaultTrace,
+    Inspection,
+    Visit,
+)
 
+Shown = CounterReading | DefectReport | Fault | FaultTrace | Inspection | Visit
+COLUMNS: dict[type[Shown | DoorModel], str] = {
+    CounterReading: "reading",
+    DefectReport: "defect_report",
+    DoorModel: "door_model",
+    Fault: "fault",
+    FaultTrace: "trace",
+    Inspection: "inspection",
+    Visit: "visit",
+}
 PHOTO_LIMIT_BYTES = 12 * 2**20
-_SUFFIXES = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp"}
+HEAD_BYTES = 16
+_SUFFIXES = {
+    "image/jpeg": "jpg",
+    "image/png": "png",
+    "image/webp": "webp",
+    "application/pdf": "pdf",
+}
 
 
 class AttachmentRefusedError(ValueError):
-    """The file is no picture of a size that is kept; nothing was stored."""
+    """The file is none that is kept here; nothing was stored."""
 
 
-def photo_type(photo: IO[bytes]) -> str | None:
+@dataclass(frozen=True)
+class Received:
+    """When a file was made and came in, and by whom."""
+
+    taken_at: datetime
+    entered_at: datetime
+    entered_by: User | None = None
+
+
+def photo_type(head: bytes) -> str | None:
     """The type of a picture by its first bytes, None where it is none.
 
     The name and the sender's word say nothing.
     """
-    photo.seek(0)
-    head = photo.read(16)
-    photo.seek(0)
     if head.startswith(b"\xff\xd8\xff"):
         return "image/jpeg"
     if head.startswith(b"\x89PNG\r\n\x1a\n"):
@@ -37,33 +67,40 @@ def photo_type(photo: IO[bytes]) -> str | None:
 
 
 @transaction.atomic
-def keep_photo(
-    *,
-    photo: Any,
-    report: DefectReport,
-    taken_at: datetime,
-    entered_at: datetime,
-    entered_by: User | None = None,
-) -> Attachment:
-    """Keep a picture with a driver's report; the same one twice is kept once."""
-    content_type = photo_type(photo)
-    if content_type is None or photo.size > PHOTO_LIMIT_BYTES:
-        raise AttachmentRefusedError(
-            _("A photo is a JPEG, PNG or WebP picture of at most %(limit)d MB; this is none.")
-            % {"limit": PHOTO_LIMIT_BYTES // 2**20}
-        )
-    content = photo.read()
+def keep_photo(*, shows: Shown, content: bytes, received: Received) -> Attachment:
+    """Keep a photo of something on record; the same photo of the same thing is one."""
+    column = {COLUMNS[type(shows)]: shows}
+    photo = new_file(content, _checked_type(content), received)
+    existing = Attachment.objects.filter(**column, sha256=photo.sha256).first()
+    if existing:
+        return existing
+    for name, shown in column.items():
+        setattr(photo, name, shown)
+    photo.save()
+    return photo
+
+
+def new_file(content: bytes, content_type: str, received: Received) -> Attachment:
+    """A file not saved yet, named by its own hash."""
     digest = hashlib.sha256(content).hexdigest()
-    same = Attachment.objects.filter(sha256=digest, defect_report=report).first()
-    if same:
-        return same
-    return Attachment.objects.create(
-        file=ContentFile(content, name=digest + _SUFFIXES[content_type]),
+    return Attachment(
+        file=ContentFile(content, name=f"{digest}.{_SUFFIXES[content_type]}"),
         sha256=digest,
         content_type=content_type,
         bytes_count=len(content),
-        taken_at=taken_at,
-        defect_report=report,
-        entered_at=entered_at,
-        entered_by=entered_by,
+        taken_at=received.taken_at,
+        entered_at=received.entered_at,
+        entered_by=received.entered_by,
     )
+
+
+def _checked_type(content: bytes) -> str:
+    if len(content) > PHOTO_LIMIT_BYTES:
+        raise AttachmentRefusedError(
+            _("A photo has at most %(most)d kB: this one has %(size)d kB.")
+            % {"most": PHOTO_LIMIT_BYTES // 1024, "size": len(content) // 1024}
+        )
+    kind = photo_type(content[:HEAD_BYTES])
+    if kind is None:
+        raise AttachmentRefusedError(_("A photo is a JPEG, PNG or WebP picture: this is none."))
+    return kind

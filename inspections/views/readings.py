@@ -15,9 +15,8 @@ from fleetdoors.models import Role
 from inspections.forms.fields import same_minute
 from inspections.forms.reading import ReadingCorrectionForm, ReadingForm
 from inspections.models import CounterReading, ReadingStatus
-from inspections.services.attachments import AttachmentRefusedError
+from inspections.services.attachments import AttachmentRefusedError, Received, keep_photo
 from inspections.services.corrections import CorrectionRefusedError, history_of
-from inspections.services.photos import keep_photo_of
 from inspections.services.readings import (
     ReadingClashError,
     ReadingRefusedError,
@@ -135,14 +134,11 @@ def _keep_photo(request: SignedInRequest, reading: CounterReading) -> None:
     photo = request.FILES.get("photo")
     if photo is None:
         return
+    received = Received(
+        taken_at=reading.read_at, entered_at=timezone.now(), entered_by=request.user
+    )
     try:
-        keep_photo_of(
-            shows=reading,
-            content=photo.read(),
-            taken_at=reading.read_at,
-            entered_at=timezone.now(),
-            entered_by=request.user,
-        )
+        keep_photo(shows=reading, content=photo.read(), received=received)
     except AttachmentRefusedError as refused:
         messages.warning(request, str(refused))
 

@@ -9,7 +9,7 @@ from django.utils import timezone
 from fleetdoors.models import DoorUnit, User
 from inspections.forms.defect import DefectForm
 from inspections.models import DefectReport
-from inspections.services.attachments import keep_photo
+from inspections.services.attachments import Received, keep_photo
 from inspections.services.defects import DefectRefusedError, TooManyReportsError, report_defect
 
 
@@ -39,5 +39,6 @@ def _keep(door: DoorUnit, form: DefectForm, by: User | None, now: datetime) -> D
         entered_by=by,
     )
     if photo := cleaned["photo"]:
-        keep_photo(photo=photo, report=report, taken_at=now, entered_at=now, entered_by=by)
+        received = Received(taken_at=now, entered_at=now, entered_by=by)
+        keep_photo(shows=report, content=photo.read(), received=received)
     return report

@@ -17,13 +17,13 @@ from inspections.models import (
     Inspection,
     Visit,
 )
+from inspections.services.attachments import Received, Shown, keep_photo
 from inspections.services.device_kinds.arriving import (
     Arrived,
     Became,
     EntryRefusedError,
     EntryTooEarlyError,
 )
-from inspections.services.photos import Shown, keep_photo_of
 
 SHOWN_AS: dict[str, type[Shown]] = {
     "reading": CounterReading,
@@ -40,13 +40,10 @@ def take_photo(entry: Arrived) -> Became:
         content = b64decode(str(entry.fields.get("data", "")), validate=True)
     except binascii.Error as error:
         raise EntryRefusedError(_("The photo arrived damaged.")) from error
-    photo = keep_photo_of(
-        shows=_shown(entry),
-        content=content,
-        taken_at=entry.happened_at,
-        entered_at=entry.received_at,
-        entered_by=entry.author,
+    received = Received(
+        taken_at=entry.happened_at, entered_at=entry.received_at, entered_by=entry.author
     )
+    photo = keep_photo(shows=_shown(entry), content=content, received=received)
     return {"attachment": photo.pk}
 
 
