@@ -7,6 +7,7 @@ from inspections.views import counters, faults, fleet_import, readings, stock, t
 urlpatterns = [
     path("", include("inspections.truck_urls")),
     path("", include("inspections.round_urls")),
+    path("", include("inspections.work_urls")),
     path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
     path("readings/<int:pk>/", readings.reading_saved, name="reading-saved"),
     path("readings/<int:pk>/accept/", readings.reading_accept, name="reading-accept"),

@@ -247,6 +247,13 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
         at_truck.make_attachment(), visit=at_truck.make_visit(door=make.make_door())
     ),
     "device_entry_refused_says_why": lambda: altered(
+    "attachment_withdrawn_says_why": lambda: altered(
+        at_truck.make_attachment(), withdrawn_at=make.NOW
+    ),
+    "cause_share_one_in_force": lambda: copied(at_truck.make_cause_share()),
+    "cause_share_is_a_part": lambda: altered(at_truck.make_cause_share(), percent=100.0),
+    ),
+    ),
         at_truck.make_device_entry(), outcome="refused"
     ),
 }
@@ -307,6 +314,9 @@ REFUSED: dict[str, Callable[[], Model]] = {
     ),
     "computation_current_is_finished": lambda: altered(computation(), is_current=True),
     "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),
+    "part_used_taken_back_is_not_in_force": lambda: altered(
+        part_used(), taken_back_because="the old one went back in"
+    ),
     "life_evidence_unique": derived(LifeEvidence, component=lambda: make.component("spring")),
     "door_failure_unique": derived(DoorFailure, fault=fault, door=make.make_loose_door),
     "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),

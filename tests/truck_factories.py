@@ -13,6 +13,7 @@ from inspections.models import (
     AnswerKind,
     Attachment,
     DefectReport,
+    CauseShare,
     DefectState,
     DefectStep,
     DeviceEntry,
@@ -230,6 +231,10 @@ def make_attachment() -> Attachment:
 
 def make_device_entry() -> DeviceEntry:
     return DeviceEntry.objects.create(
+def make_cause_share(*, group: str = "fuse", percent: float = 30.0) -> CauseShare:
+    return CauseShare.objects.create(group=group, percent=percent, entered_at=NOW)
+
+
         client_id=uuid4(),
         kind="reading",
         payload={},
@@ -267,3 +272,4 @@ def make_one_of_each() -> None:
     make_attachment()
     make_device_entry()
     issue_label(door=visit.door, issued_at=NOW)
+    make_cause_share()

@@ -1,6 +1,7 @@
 """What happened."""
 
 from inspections.models.attachment import Attachment
+from inspections.models.cause_share import CauseShare
 from inspections.models.counter_reading import CounterReading, ReadingStatus, Source
 from inspections.models.defect_report import DefectReport, DefectState, DefectStep
 from inspections.models.device_entry import DeviceEntry, EntryOutcome
@@ -63,6 +64,7 @@ __all__ = [
     "TraceAnswer",
     "Visit",
     "VisitHandover",
+    "CauseShare",
     "VisitJob",
     "VisitState",
 ]

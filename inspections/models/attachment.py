@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -28,6 +30,19 @@ def _exactly_one() -> Q:
             one &= Q((f"{each}__isnull", each != chosen))
         condition |= one
     return condition
+
+
+class AttachmentQuerySet(models.QuerySet["Attachment"]):
+    """Files by the page's question."""
+
+    def documents_of(self, door_model: DoorModel) -> Self:
+        """The documents of a door type that are in force, by title."""
+        return self.filter(door_model=door_model, withdrawn_at__isnull=True).order_by("title", "pk")
+
+    def documents_before(self, door_model: DoorModel) -> Self:
+        """The documents of a door type that gave way or were withdrawn, the latest first."""
+        gone = self.filter(door_model=door_model, withdrawn_at__isnull=False)
+        return gone.select_related("withdrawn_by").order_by("-withdrawn_at", "-pk")
 
 
 class Attachment(models.Model):
@@ -104,6 +119,26 @@ class Attachment(models.Model):
         related_name="+",
         verbose_name=_("entered by"),
     )
+    replaces = models.OneToOneField(
+        "self",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="replacement",
+        verbose_name=_("replaces"),
+    )
+    withdrawn_at = models.DateTimeField(_("withdrawn at"), null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name=_("withdrawn by"),
+    )
+    withdrawal_reason = models.CharField(_("why it was withdrawn"), max_length=200, blank=True)
+
+    objects = AttachmentQuerySet.as_manager()
 
     class Meta:
         ordering = ("-taken_at", "-pk")
@@ -111,6 +146,10 @@ class Attachment(models.Model):
         verbose_name_plural = _("attachments")
         constraints = (
             models.CheckConstraint(condition=_exactly_one(), name="attachment_shows_one_thing"),
+            models.CheckConstraint(
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawal_reason=""),
+                name="attachment_withdrawn_says_why",
+            ),
         )
 
     def __str__(self) -> str:

@@ -44,6 +44,8 @@ class PartUsed(Record):
     )
     # An imported use is history: the count that came with it has seen it already.
     draws_on_stock = models.BooleanField(_("draws on the stock"), default=False)
+    # Set where no other use took this one's place: it was not used at all.
+    taken_back_because = models.CharField(_("why it was taken back"), max_length=200, blank=True)
 
     objects = PartUsedQuerySet.as_manager()
 
@@ -54,6 +56,10 @@ class PartUsed(Record):
         indexes = (models.Index(fields=("part", "used_at"), name="part_used_history"),)
         constraints = (
             models.CheckConstraint(condition=Q(quantity__gte=1), name="part_used_at_least_one"),
+            models.CheckConstraint(
+                condition=Q(taken_back_because="") | Q(superseded_at__isnull=False),
+                name="part_used_taken_back_is_not_in_force",
+            ),
         )
 
     def __str__(self) -> str:

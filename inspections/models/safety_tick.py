@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -23,8 +25,16 @@ class Tick(models.TextChoices):
 NEVER_SKIPPED = (Tick.ISOLATION, Tick.SPRING_TRAINED)
 
 
+class SafetyTickQuerySet(models.QuerySet["SafetyTick"]):
+    """Ticks by the page's question."""
+
+    def in_force(self) -> Self:
+        """Ticks that nobody has taken back."""
+        return self.filter(taken_back_at__isnull=True)
+
+
 class SafetyTick(models.Model):
-    """A tick set on a visit, or skipped with a reason."""
+    """A tick set on a visit, or skipped with a reason; taken back, it stays on record."""
 
     visit = models.ForeignKey(
         Visit, models.PROTECT, related_name="safety_ticks", verbose_name=_("visit")
@@ -35,13 +45,28 @@ class SafetyTick(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", verbose_name=_("ticked by")
     )
     skipped_reason = models.CharField(_("why it was skipped"), max_length=200, blank=True)
+    taken_back_at = models.DateTimeField(_("taken back at"), null=True, blank=True)
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name=_("taken back by"),
+    )
+
+    objects = SafetyTickQuerySet.as_manager()
 
     class Meta:
         ordering = ("visit", "ticked_at", "pk")
         verbose_name = _("safety tick")
         verbose_name_plural = _("safety ticks")
         constraints = (
-            models.UniqueConstraint(fields=("visit", "tick"), name="safety_tick_once"),
+            models.UniqueConstraint(
+                fields=("visit", "tick"),
+                condition=Q(taken_back_at__isnull=True),
+                name="safety_tick_once",
+            ),
             models.CheckConstraint(
                 condition=~Q(tick__in=NEVER_SKIPPED) | Q(skipped_reason=""),
                 name="safety_tick_never_skipped",

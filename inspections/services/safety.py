@@ -41,7 +41,7 @@ def set_tick(
             % {"state": visit.get_state_display()},
             field="tick",
         )
-    existing = visit.safety_ticks.filter(tick=tick).first()
+    existing = visit.safety_ticks.in_force().filter(tick=tick).first()
     if existing:
         return existing
     reason = skipped_reason.strip()
@@ -51,22 +51,42 @@ def set_tick(
     )
 
 
+@transaction.atomic
+def take_back_tick(
+    *, visit: Visit, tick: str, taken_back_at: datetime, taken_back_by: User
+) -> SafetyTick | None:
+    """Take back a tick set by mistake; it stays on record, and is asked for again."""
+    visit = locked(visit)
+    if visit.state != VisitState.OPEN:
+        raise TickRefusedError(
+            _("Ticks are taken back on an open visit: this one is “%(state)s”.")
+            % {"state": visit.get_state_display()},
+            field="tick",
+        )
+    standing = visit.safety_ticks.in_force().filter(tick=tick).first()
+    if standing:
+        standing.taken_back_at, standing.taken_back_by = taken_back_at, taken_back_by
+        standing.save(update_fields=("taken_back_at", "taken_back_by"))
+    return standing
+
+
 def ticks_that_apply(visit: Visit) -> list[str]:
     """The ticks that the visit's jobs ask for, in the order in which they are set; queries."""
     asked: set[str] = set(ALWAYS)
     jobs = visit.jobs.select_related("task", "fault__component", "follow_up__task")
     for job in jobs.prefetch_related("task__cautions", "follow_up__task__cautions"):
-        asked |= _asked_by(job)
+        asked |= asked_by(job)
     return [tick for tick in Tick.values if tick in asked]
 
 
 def missing_ticks(visit: Visit) -> list[str]:
     """The ticks that apply and are neither set nor skipped; queries."""
-    on_record = set(visit.safety_ticks.values_list("tick", flat=True))
+    on_record = set(visit.safety_ticks.in_force().values_list("tick", flat=True))
     return [tick for tick in ticks_that_apply(visit) if tick not in on_record]
 
 
-def _asked_by(job: VisitJob) -> set[str]:
+def asked_by(job: VisitJob) -> set[str]:
+    """The ticks that a job asks for; a job that is only thought of has no row yet."""
     if job.kind in (JobKind.FAULT, JobKind.DEFECT):
         asked = {Tick.ISOLATION, Tick.TOOLS}
         component = job.fault.component if job.fault else None

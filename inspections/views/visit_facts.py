@@ -96,7 +96,7 @@ def visit_facts(visit: Visit) -> dict[str, object]:
             :LAST_VISITS
         ],
         "limits": _limits(visit),
-        "documents": Attachment.objects.filter(door_model=visit.door.door_model),
+        "documents": Attachment.objects.documents_of(visit.door.door_model),
         "label": DoorLabel.objects.filter(door=visit.door).first(),
     }
 

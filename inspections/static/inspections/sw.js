@@ -107,10 +107,9 @@ self.addEventListener("fetch", (event) => {
 async function copyOf(response, mark) {
   const keptAt = new Date().toISOString();
   const headers = { "Content-Type": response.headers.get("Content-Type"), "X-Mark": mark, "X-Kept-At": keptAt };
-  const text = await response.text();
   const body = headers["Content-Type"].startsWith("text/html")
-    ? text.replace("<head>", `<head><meta name="kept-at" content="${keptAt}">`)
-    : text;
+    ? (await response.text()).replace("<head>", `<head><meta name="kept-at" content="${keptAt}">`)
+    : await response.blob();
   return new Response(body, { headers });
 }
 
