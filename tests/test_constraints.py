@@ -252,8 +252,6 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     ),
     "cause_share_one_in_force": lambda: copied(at_truck.make_cause_share()),
     "cause_share_is_a_part": lambda: altered(at_truck.make_cause_share(), percent=100.0),
-    ),
-    ),
         at_truck.make_device_entry(), outcome="refused"
     ),
 }
