@@ -246,12 +246,12 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "attachment_shows_one_thing": lambda: altered(
         at_truck.make_attachment(), visit=at_truck.make_visit(door=make.make_door())
     ),
-    "device_entry_refused_says_why": lambda: altered(
     "attachment_withdrawn_says_why": lambda: altered(
         at_truck.make_attachment(), withdrawn_at=make.NOW
     ),
     "cause_share_one_in_force": lambda: copied(at_truck.make_cause_share()),
     "cause_share_is_a_part": lambda: altered(at_truck.make_cause_share(), percent=100.0),
+    "device_entry_refused_says_why": lambda: altered(
         at_truck.make_device_entry(), outcome="refused"
     ),
 }
@@ -305,6 +305,9 @@ REFUSED: dict[str, Callable[[], Model]] = {
         fault(), off_road_from=make.NOW, off_road_until=make.NOW - timedelta(days=1)
     ),
     "part_used_at_least_one": lambda: altered(part_used(), quantity=0),
+    "part_used_taken_back_is_not_in_force": lambda: altered(
+        part_used(), taken_back_because="the old one went back in"
+    ),
     "stock_one_count_in_force": lambda: copied(stock_count(), on_hand=5),
     "stock_service_level_0_5_to_1": lambda: altered(stock_count(), service_level=1.0),
     "computation_one_current": lambda: copied(
@@ -312,9 +315,6 @@ REFUSED: dict[str, Callable[[], Model]] = {
     ),
     "computation_current_is_finished": lambda: altered(computation(), is_current=True),
     "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),
-    "part_used_taken_back_is_not_in_force": lambda: altered(
-        part_used(), taken_back_because="the old one went back in"
-    ),
     "life_evidence_unique": derived(LifeEvidence, component=lambda: make.component("spring")),
     "door_failure_unique": derived(DoorFailure, fault=fault, door=make.make_loose_door),
     "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),
