@@ -12,8 +12,8 @@ from fleetdoors.models import DoorUnit, MaintenanceTask, User
 from inspections.models import (
     AnswerKind,
     Attachment,
-    DefectReport,
     CauseShare,
+    DefectReport,
     DefectState,
     DefectStep,
     DeviceEntry,
@@ -229,12 +229,12 @@ def make_attachment() -> Attachment:
     )
 
 
-def make_device_entry() -> DeviceEntry:
-    return DeviceEntry.objects.create(
 def make_cause_share(*, group: str = "fuse", percent: float = 30.0) -> CauseShare:
     return CauseShare.objects.create(group=group, percent=percent, entered_at=NOW)
 
 
+def make_device_entry() -> DeviceEntry:
+    return DeviceEntry.objects.create(
         client_id=uuid4(),
         kind="reading",
         payload={},
@@ -270,6 +270,6 @@ def make_one_of_each() -> None:
     make_repair()
     make_spring_word(person=make_user())
     make_attachment()
+    make_cause_share()
     make_device_entry()
     issue_label(door=visit.door, issued_at=NOW)
-    make_cause_share()
