@@ -18,6 +18,7 @@ from analytics.proof import (
     replacement,
     speed,
     usage_and_due,
+    workload,
 )
 from analytics.proof.claim import Claim, Effort
 
@@ -33,6 +34,7 @@ GROUPS: Final[dict[str, Callable[[Effort], list[Claim]]]] = {
     "replacement": replacement.claims,
     "demand": demand.claims,
     "cable_trend": cable_trend.claims,
+    "workload": workload.claims,
     "speed": speed.claims,
 }
 
