@@ -2,12 +2,21 @@
 
 from django.urls import path
 
-from inspections.views import documents
+from inspections.views import causes, corrections, documents, visits
 
 urlpatterns = [
+    path("causes/", causes.cause_shares, name="cause-shares"),
+    path("causes/say/", causes.cause_shares_say, name="cause-shares-say"),
     path("door-models/<key:code>/documents/", documents.document_list, name="document-list"),
     path("door-models/<key:code>/documents/new/", documents.document_new, name="document-new"),
     path("documents/<int:pk>/", documents.document_file, name="document-file"),
     path("documents/<int:pk>/replace/", documents.document_replace, name="document-replace"),
     path("documents/<int:pk>/withdraw/", documents.document_withdraw, name="document-withdraw"),
+    path(
+        "measurements/<int:pk>/correct/",
+        corrections.measurement_correct,
+        name="measurement-correct",
+    ),
+    path("parts-used/<int:pk>/correct/", corrections.part_used_correct, name="part-used-correct"),
+    path("visits/<int:pk>/tick/back/", visits.visit_tick_back, name="visit-tick-back"),
 ]

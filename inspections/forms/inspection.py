@@ -41,7 +41,12 @@ class InspectionForm(forms.Form):
     """What was looked at and measured; the current and temperature belong to the motor's end."""
 
     all_as_it_should_be = forms.BooleanField(
-        label=_("All as it should be, but for what is entered below"), required=False
+        label=_("All as it should be, but for what is entered below"),
+        required=False,
+        help_text=_(
+            "Says that every point under “Look and try” was looked at and tried. Tasks of the "
+            "visit whose checks are then all on record count as done."
+        ),
     )
     kind = forms.ChoiceField(
         label=_("Inspection"), choices=InspectionKind.choices, widget=forms.RadioSelect

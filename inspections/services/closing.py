@@ -118,7 +118,8 @@ def _close_job(closing: JobClosing, sign_off: SignOff) -> None:
     job = closing.job
     job.outcome, job.reason = closing.outcome, closing.reason.strip()[:200]
     if closing.outcome == JobOutcome.DONE:
-        job.done_at = closing.done_at or sign_off.closed_at
+        # What an inspection has marked as done was done then.
+        job.done_at = job.done_at or closing.done_at or sign_off.closed_at
         _do(closing, job.done_at, sign_off)
     job.save()
 

@@ -95,6 +95,12 @@ def _check_closing(closing: JobClosing) -> None:
         raise VisitRefusedError(
             _("A job is done or not done: %(job)s.") % {"job": closing.job}, field=name
         )
+    if closing.outcome == JobOutcome.NOT_DONE and closing.job.outcome == JobOutcome.DONE:
+        raise VisitRefusedError(
+            _("%(job)s is on record as done by an inspection: correct that entry first.")
+            % {"job": closing.job},
+            field=name,
+        )
     if closing.outcome == JobOutcome.NOT_DONE and not closing.reason.strip():
         raise VisitRefusedError(
             _("A job that was not done says why: %(job)s.") % {"job": closing.job}, field=name

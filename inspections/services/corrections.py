@@ -9,9 +9,9 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import User
 from fleetdoors.models.record import Record
-from inspections.models import CounterReading, Fault, TaskDone
+from inspections.models import CounterReading, Fault, Measurement, PartUsed, TaskDone
 
-DoorRecord = TypeVar("DoorRecord", CounterReading, Fault, TaskDone)
+DoorRecord = TypeVar("DoorRecord", CounterReading, Fault, Measurement, PartUsed, TaskDone)
 
 
 class CorrectionRefusedError(ValueError):

@@ -10,11 +10,9 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from fleetdoors.models import Component, DoorUnit, MaintenanceTask, User
-from inspections.codes import FAILURE_MODES, DetectedBy
+from fleetdoors.models import DoorUnit, User
 from inspections.limits import Circumstances, DoorFigures, Limits, judge, limits_for
 from inspections.models import (
-    Fault,
     Inspection,
     InspectionKind,
     Judgement,
@@ -23,11 +21,11 @@ from inspections.models import (
     Visit,
     VisitState,
 )
-from inspections.quantities import QUANTITIES, WRONG, Quantity
+from inspections.quantities import QUANTITIES, RIGHT, WRONG
 from inspections.services.corrections import sign
-from inspections.services.faults import FaultFacts, record_fault
-from inspections.services.follow_ups import open_follow_up
-from inspections.services.holds import place_hold
+from inspections.services.findings import open_what_follows
+from inspections.services.lifetime_cycles import lifetime_cycles_at
+from inspections.services.recorded_checks import mark_jobs_done
 from inspections.services.visits import locked
 from inspections.typed_values import Typed, check_typed
 
@@ -76,6 +74,8 @@ def record_inspection(
         return same
     visit = locked(visit) if visit else None
     _check(door, facts, values, visit)
+    if facts.all_as_it_should_be:
+        values = _with_looked_at(door, values)
     inspection = Inspection.objects.create(
         door=door,
         visit=visit,
@@ -88,10 +88,15 @@ def record_inspection(
         entered_by=entered_by,
     )
     circumstances = circumstances_of(door, facts, values)
+    at_cycles = lifetime_cycles_at(door=door, moment=facts.begun_at)
     for code in values:
         measurement = _measure(inspection, code, facts, circumstances)
+        measurement.at_cycles = at_cycles
+        measurement.save()
         if measurement.judgement == Judgement.PAST:
-            _follow_up(measurement)
+            open_what_follows(measurement)
+    if facts.all_as_it_should_be:
+        mark_jobs_done(inspection, frozenset(values))
     return inspection
 
 
@@ -147,6 +152,24 @@ def doubts_about(*, door: DoorUnit, values: Mapping[str, float]) -> list[str]:
     return asked
 
 
+def _with_looked_at(door: DoorUnit, values: Mapping[str, float]) -> dict[str, float]:
+    """What was entered, and every point to look at or try that was not, as it should be.
+
+    What needs power is left out where the door must not be run.
+    """
+    stopped = _is_damaged(values) or RoadHold.objects.forbid_power(door).exists()
+    looked_at = {
+        code: RIGHT
+        for code, quantity in QUANTITIES.items()
+        if quantity.grades and not (stopped and quantity.is_powered)
+    }
+    return looked_at | dict(values)
+
+
+def _is_damaged(values: Mapping[str, float]) -> bool:
+    return any(values.get(code) == WRONG for code in ("spring", "lift_cables"))
+
+
 def _check(
     door: DoorUnit, facts: InspectionFacts, values: Mapping[str, float], visit: Visit | None
 ) -> None:
@@ -164,15 +187,14 @@ def _check(
             _("Nothing was entered: measure something, or say that all is as it should be.")
         )
     for code, value in values.items():
-        _check_value(door, code, value)
+        check_value(door, code, value)
     _check_power(door, values)
 
 
 def _check_power(door: DoorUnit, values: Mapping[str, float]) -> None:
     """Nothing is measured with power where spring or lift cable is damaged."""
     powered = [code for code in values if QUANTITIES[code].is_powered]
-    seen_now = any(values.get(code) == WRONG for code in ("spring", "lift_cables"))
-    if powered and (seen_now or RoadHold.objects.forbid_power(door).exists()):
+    if powered and (_is_damaged(values) or RoadHold.objects.forbid_power(door).exists()):
         raise InspectionRefusedError(
             _("The door is not run while spring, cable or control are not signed for: %(name)s.")
             % {"name": QUANTITIES[powered[0]].name},
@@ -180,7 +202,8 @@ def _check_power(door: DoorUnit, values: Mapping[str, float]) -> None:
         )
 
 
-def _check_value(door: DoorUnit, code: str, value: float) -> None:
+def check_value(door: DoorUnit, code: str, value: float) -> None:
+    """Raise InspectionRefusedError for a value that the quantity cannot have."""
     quantity = QUANTITIES.get(code)
     if quantity is None:
         raise InspectionRefusedError(
@@ -223,7 +246,6 @@ def _measure(
         **_columns(limits),
     )
     sign(measurement, corrects=None, reason="", by=inspection.entered_by, at=inspection.entered_at)
-    measurement.save()
     return measurement
 
 
@@ -235,60 +257,3 @@ def _columns(limits: Limits) -> dict[str, float | str | None]:
         "limit_high": limits.limit_high,
         "limit_source": limits.source,
     }
-
-
-def _follow_up(measurement: Measurement) -> None:
-    """A fault, a task or a road hold, as the quantity says; one that stands is not doubled."""
-    quantity = QUANTITIES[measurement.quantity]
-    consequence, because = quantity.consequence, _because(measurement, quantity)
-    if consequence.task:
-        open_follow_up(
-            door=measurement.door,
-            task=MaintenanceTask.objects.get(code=consequence.task),
-            because=because,
-            measurement=measurement,
-            opened_at=measurement.measured_at,
-            entered_at=measurement.entered_at,
-            entered_by=measurement.entered_by,
-        )
-    else:
-        _open_fault(measurement, quantity, because)
-    if consequence.hold:
-        place_hold(
-            door=measurement.door,
-            because=consequence.hold,
-            detail=because,
-            placed_at=measurement.measured_at,
-            placed_by=measurement.entered_by,
-            entered_at=measurement.entered_at,
-        )
-
-
-def _open_fault(measurement: Measurement, quantity: Quantity, because: str) -> None:
-    consequence = quantity.consequence
-    alike = Fault.objects.unrepaired().filter(door=measurement.door)
-    if alike.filter(mode=consequence.mode, complaint=consequence.complaint).exists():
-        return
-    mode = FAILURE_MODES.get(consequence.mode)
-    record_fault(
-        door=measurement.door,
-        facts=FaultFacts(
-            found_at=measurement.measured_at,
-            component=Component.objects.get(code=mode.component) if mode else None,
-            mode=consequence.mode,
-            complaint=consequence.complaint,
-            detected_by=DetectedBy.INSPECTION,
-            is_failure=consequence.loses_function,
-            note=because,
-        ),
-        parts=(),
-        entered_at=measurement.entered_at,
-        entered_by=measurement.entered_by,
-    )
-
-
-def _because(measurement: Measurement, quantity: Quantity) -> str:
-    words = str(dict(quantity.grades).get(measurement.value, "")) or (
-        f"{measurement.value:g} {quantity.unit}"
-    )
-    return _("%(name)s: %(words)s") % {"name": quantity.name, "words": words}

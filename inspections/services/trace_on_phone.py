@@ -7,9 +7,11 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, DoorUnit
+from fleetdoors.services.whereabouts import present_depot
 from inspections.codes import Complaint
 from inspections.models import FaultTrace, Visit, VisitState
-from inspections.services.tracing import context_of, fleet_priors, position_of
+from inspections.services.cause_shares import cause_basis
+from inspections.services.tracing import context_of, position_of
 from inspections.tracing.answers import Answer
 from inspections.tracing.as_json import answer_as_json
 
@@ -22,7 +24,7 @@ def trace_facts(door: DoorUnit) -> dict[str, Any]:
         "door": door.serial,
         "visit": visit.pk if visit else None,
         "context": context_of(not_begun).values(),
-        "priors": fleet_priors(),
+        "priors": dict(cause_basis(present_depot(door)).shares),
         "open": _open_traces(door, visit),
         "earlier": _known_on(visit),
         "cautions": {

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Count
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
@@ -26,7 +24,8 @@ from inspections.tracing.answers import REFUSALS, Answer, AnswerRefusedError, Re
 from inspections.tracing.context import Context
 from inspections.tracing.engine import Position
 from inspections.tracing.engine import trace as walk_tree
-from inspections.tracing.likelihood import GROUP_OF_COMPONENT, priors_from_closed
+from inspections.tracing.tree import TREE
+from inspections.typed_values import Typed, check_typed
 
 # What a hard stop keeps the door for, by its verdict; spring and cable where it is none of these.
 HOLD_OF_VERDICT = {"V20": HoldReason.RUNS_BY_ITSELF}
@@ -99,6 +98,7 @@ def answer_question(
     if answer.reply == Reply.SIGNED:
         _check_signature(answered_by, answered_at)
     position = _fold(trace, [*answers, answer])
+    _check_values(trace, answer)
     number = trace.answers.count() + 1
     TraceAnswer.objects.create(
         trace=trace,
@@ -174,17 +174,6 @@ def context_of(trace: FaultTrace) -> Context:
     )
 
 
-def fleet_priors() -> dict[str, float]:
-    """How often each cause was it, after this fleet's own repaired faults; queries once."""
-    repaired = Fault.objects.failures().exclude(action="").exclude(component=None)
-    rows = repaired.order_by().values_list("component__code").annotate(times=Count("pk"))
-    closed: Counter[str] = Counter()
-    for code, times in rows:
-        if code in GROUP_OF_COMPONENT:
-            closed[GROUP_OF_COMPONENT[code]] += times
-    return priors_from_closed(closed)
-
-
 def _locked(trace: FaultTrace) -> FaultTrace:
     DoorUnit.objects.select_for_update().get(pk=trace.door_id)
     return FaultTrace.objects.select_related("door__door_model", "visit").get(pk=trace.pk)
@@ -237,6 +226,33 @@ def _hold(
         entered_at=entered_at,
         placed_by=placed_by,
     )
+
+
+def _check_values(trace: FaultTrace, answer: Answer) -> None:
+    """Raise TraceRefusedError for a value that no meter can show."""
+    node = TREE.nodes.get(answer.node)
+    for asked in node.fields if node else ():
+        value = answer.values.get(asked.name)
+        if not asked.quantity or not isinstance(value, int | float):
+            continue
+        # Drift has a sign; how far is what can be judged.
+        typed = abs(value) if asked.quantity == "millimetres" else value
+        checked = check_typed(asked.quantity, typed, trace.door.door_model.supply_volts)
+        if checked.verdict == Typed.IMPOSSIBLE:
+            raise TraceRefusedError(
+                _(
+                    "%(name)s cannot read %(value)g %(unit)s: "
+                    "between %(low)g and %(high)g is possible."
+                )
+                % {
+                    "name": _(asked.label),
+                    "value": value,
+                    "unit": asked.unit,
+                    "low": checked.low,
+                    "high": checked.high,
+                },
+                code="impossible_value",
+            )
 
 
 def _check_signature(person: User | None, moment: datetime) -> None:

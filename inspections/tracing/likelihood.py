@@ -111,8 +111,10 @@ CHOICES: dict[str, dict[str, float]] = {
 }  # fmt: skip
 
 
-def priors_from_closed(closed: Mapping[str, int]) -> dict[str, float]:
-    """Priors after the fleet's own closed faults by group: (n + 10 p) / (N + 10).
+def priors_from_closed(
+    closed: Mapping[str, int], start: Mapping[str, float] | None = None
+) -> dict[str, float]:
+    """Shares after closed faults by group, (n + 10 p) / (N + 10); p = `start`, or what is usual.
 
     Raises
     ------
@@ -122,10 +124,11 @@ def priors_from_closed(closed: Mapping[str, int]) -> dict[str, float]:
     wrong = [group for group, count in closed.items() if group not in GROUPS or count < 0]
     if wrong:
         raise ValueError(f"Closed faults are counted, 0 or more, by known group, not {wrong}.")
+    usual = {code: group.prior for code, group in GROUPS.items()}
+    before = _normalised(usual if start is None else start)
     total = sum(closed.values()) + PRIOR_WEIGHT
     return {
-        code: (closed.get(code, 0) + PRIOR_WEIGHT * group.prior) / total
-        for code, group in GROUPS.items()
+        code: (closed.get(code, 0) + PRIOR_WEIGHT * before[code]) / total for code in GROUPS
     }
 
 

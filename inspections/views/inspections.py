@@ -21,7 +21,7 @@ from inspections.models import (
     Visit,
     VisitState,
 )
-from inspections.quantities import QUANTITIES
+from inspections.quantities import QUANTITIES, Quantity
 from inspections.services.inspecting import (
     InspectionRefusedError,
     doubts_about,
@@ -67,7 +67,8 @@ def inspection_detail(
     request: SignedInRequest, inspection: Inspection, place: Place
 ) -> HttpResponse:
     """Each value beside its limit and where that is from, and what a value past it opened."""
-    measurements = list(inspection.measurements.in_force().order_by("pk"))
+    kept = inspection.measurements.in_force().select_related("corrects", "entered_by")
+    measurements = list(kept.order_by("pk"))
     measurements.sort(key=lambda each: WORST_FIRST.index(each.judgement))
     past = [each for each in measurements if each.judgement == Judgement.PAST]
     codes = [code for each in past for code in QUANTITIES[each.quantity].cautions]
@@ -76,8 +77,11 @@ def inspection_detail(
         "place": place,
         "rows": [_row(each) for each in measurements],
         "cautions": gravest_first(cautions_in_order(dict.fromkeys(codes))),
-        "follow_ups": FollowUp.objects.filter(measurement__in=past).select_related("task"),
+        "follow_ups": FollowUp.objects.filter(measurement__inspection=inspection).select_related(
+            "task", "task_done__task"
+        ),
         "faults": Fault.objects.unrepaired().filter(door=place.door, found_at=inspection.begun_at),
+        "is_past": bool(past),
         "may_write": request.user.has_any_role(Role.TECHNICIAN, Role.PLANNER),
     }
     return render(request, "inspections/inspection_detail.html", context)
@@ -87,8 +91,20 @@ def _row(measurement: Measurement) -> dict[str, object]:
     """A measurement with its quantity and limits in words; a grade has no other limit."""
     quantity = QUANTITIES[measurement.quantity]
     grade = dict(quantity.grades).get(measurement.value, "")
-    limits = "" if grade else _limits_in_words(measurement, quantity.unit)
-    return {"measurement": measurement, "quantity": quantity, "grade": grade, "limits": limits}
+    before = measurement.corrects
+    return {
+        "measurement": measurement,
+        "quantity": quantity,
+        "grade": grade,
+        "limits": "" if grade else _limits_in_words(measurement, quantity.unit),
+        "before": before,
+        "before_words": _value_in_words(before, quantity) if before else "",
+    }
+
+
+def _value_in_words(measurement: Measurement, quantity: Quantity) -> str:
+    grade = dict(quantity.grades).get(measurement.value)
+    return str(grade) if grade else f"{number(measurement.value, 2)} {quantity.unit}"
 
 
 def _limits_in_words(measurement: Measurement, unit: str) -> str:

@@ -8,9 +8,11 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, Part
+from fleetdoors.services.whereabouts import present_depot
 from inspections.models import FaultTrace
+from inspections.services.cause_shares import cause_basis
 from inspections.services.fitting import parts_for
-from inspections.services.tracing import context_of, fleet_priors, position_of
+from inspections.services.tracing import context_of, position_of
 from inspections.symptoms import cautions_in_order
 from inspections.tracing.answers import Reply
 from inspections.tracing.elements import Field, Kind, Node
@@ -71,7 +73,8 @@ def trace_facts(trace: FaultTrace, asked: str) -> dict[str, object]:
     """Everything that the page shows; a constant number of queries."""
     position = position_of(trace)
     symptom = TREE.symptoms[trace.symptom]
-    likelihoods = cause_likelihoods(symptom, position, fleet_priors())
+    basis = cause_basis(present_depot(trace.door))
+    likelihoods = cause_likelihoods(symptom, position, basis.shares)
     suggestion = suggest(symptom, position, likelihoods)
     node = _node_to_show(position, suggestion, asked)
     due = position.node or position.next_node
@@ -79,6 +82,7 @@ def trace_facts(trace: FaultTrace, asked: str) -> dict[str, object]:
         "position": position,
         "symptom_words": _(symptom.first) if symptom.first else "",
         "causes": _causes(likelihoods),
+        "basis": basis,
         "suggestion": suggestion,
         "saves": round(suggestion.saves_minutes) if suggestion else 0,
         "node": node,

@@ -16,6 +16,7 @@ from inspections.models import (
     Fault,
     FollowUp,
     Measurement,
+    PartUsed,
     RoadHold,
     SafetyTick,
     Tick,
@@ -97,6 +98,7 @@ def visit_facts(visit: Visit) -> dict[str, object]:
         ],
         "limits": _limits(visit),
         "documents": Attachment.objects.documents_of(visit.door.door_model),
+        "parts_used": _parts_used(visit),
         "label": DoorLabel.objects.filter(door=visit.door).first(),
     }
 
@@ -104,12 +106,23 @@ def visit_facts(visit: Visit) -> dict[str, object]:
 def jobs_of(visit: Visit) -> Iterable[VisitJob]:
     """The visit's jobs with what they are about; queries once."""
     return visit.jobs.select_related(
-        "task", "fault__component", "follow_up__task", "defect_report", "visit__door"
+        "task", "task_done", "fault__component", "follow_up__task", "defect_report", "visit__door"
     ).order_by("pk")
 
 
+def _parts_used(visit: Visit) -> Iterable[PartUsed]:
+    """Parts in force that were used on the door while the visit lasted; queries once."""
+    if visit.started_at is None:
+        return []
+    used = PartUsed.objects.in_force().filter(door=visit.door, used_at__gte=visit.started_at)
+    if visit.closed_at:
+        used = used.filter(used_at__lte=visit.closed_at)
+    return used.select_related("part").order_by("used_at", "pk")
+
+
 def _ticks(visit: Visit) -> list[TickRow]:
-    on_record = {tick.tick: tick for tick in visit.safety_ticks.select_related("ticked_by")}
+    standing = visit.safety_ticks.in_force().select_related("ticked_by")
+    on_record = {tick.tick: tick for tick in standing}
     return [
         TickRow(code, str(Tick(code).label), on_record.get(code), code not in NEVER_SKIPPED)
         for code in ticks_that_apply(visit)

@@ -14,7 +14,7 @@ from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import MaintenanceTask, Role
 from inspections.forms.visit import HandoverForm, NotPresentedForm, VisitPlanForm
 from inspections.models import DefectReport, Fault, FollowUp, RoadHold, Visit, VisitState
-from inspections.services.safety import TickRefusedError, set_tick
+from inspections.services.safety import TickRefusedError, set_tick, take_back_tick
 from inspections.services.visits import (
     Jobs,
     VisitRefusedError,
@@ -98,6 +98,23 @@ def visit_tick(request: SignedInRequest, visit: Visit, _place: Place) -> HttpRes
             ticked_at=timezone.now(),
             ticked_by=request.user,
             skipped_reason=request.POST.get("skipped_reason", "")[:200],
+        )
+    except TickRefusedError as refused:
+        messages.error(request, str(refused))
+    return redirect("visit-detail", visit.pk)
+
+
+@open_to(Role.TECHNICIAN, Role.PLANNER)
+@require_POST
+@of_door(Visit)
+def visit_tick_back(request: SignedInRequest, visit: Visit, _place: Place) -> HttpResponse:
+    """Take back a tick set by mistake."""
+    try:
+        take_back_tick(
+            visit=visit,
+            tick=request.POST.get("tick", ""),
+            taken_back_at=timezone.now(),
+            taken_back_by=request.user,
         )
     except TickRefusedError as refused:
         messages.error(request, str(refused))

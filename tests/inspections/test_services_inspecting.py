@@ -143,7 +143,9 @@ def test_nothing_is_measured_with_power_under_a_hold() -> None:
 def test_all_as_it_should_be_with_exceptions() -> None:
     inspection = inspected({"drag": 120.0}, all_as_it_should_be=True)
     assert inspection.all_as_it_should_be
-    assert inspection.measurements.get().judgement == Judgement.NEAR
+    assert inspection.measurements.get(quantity="drag").judgement == Judgement.NEAR
+    looked_at = inspection.measurements.exclude(quantity="drag")
+    assert {each.judgement for each in looked_at} == {Judgement.HOLDS}
 
 
 def test_commissioning_gives_the_baselines_of_later_inspections() -> None:

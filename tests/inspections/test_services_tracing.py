@@ -11,12 +11,11 @@ from inspections.services.tracing import (
     begin_trace,
     close_trace,
     context_of,
-    fleet_priors,
     position_of,
     take_back_answer,
 )
 from inspections.tracing.answers import Answer
-from tests.factories import NOW, component, make_door, make_fault, make_user
+from tests.factories import NOW, make_door, make_fault, make_user
 from tests.truck_factories import (
     make_inspection,
     make_measurement,
@@ -169,11 +168,23 @@ def test_the_context_is_the_door_models_and_the_baselines() -> None:
     assert context.motor_baseline_amps == 9.5
 
 
-def test_the_fleets_own_repaired_faults_take_the_priors_over() -> None:
-    before = fleet_priors()["cable"]
-    door = make_door()
-    for _each in range(10):
-        make_fault(door=door, component=component("coil_cable"), action="replace")
-    make_fault(door=door, component=component("motor"))
-    # (n + 10 p) / (N + 10), n = N = 10.
-    assert fleet_priors()["cable"] == pytest.approx((10 + 10 * before) / 20)
+@pytest.mark.parametrize(
+    ("supply", "volts", "is_possible"),
+    [(12.0, 17.9, True), (12.0, 18.1, False), (24.0, 35.0, True), (24.0, 36.5, False)],
+)
+def test_a_value_that_no_meter_shows_is_refused_whoever_sends_it(
+    supply: float, volts: float, *, is_possible: bool
+) -> None:
+    trace = make_trace(symptom="S4")
+    model = trace.door.door_model
+    model.supply_volts = supply
+    model.save()
+    say(trace, Answer("N00", "yes"))
+    answer = Answer("N32", "measured", {"rest_volts": volts, "running_volts": 12.0})
+    if is_possible:
+        assert say(trace, answer) is not None
+        return
+    with pytest.raises(TraceRefusedError, match="cannot read") as refused:
+        say(trace, answer)
+    assert refused.value.code == "impossible_value"
+    assert trace.answers.in_force().count() == 1

@@ -7,12 +7,22 @@ from dataclasses import dataclass
 import pytest
 
 from inspections.codes import FAILURE_MODES
+from inspections.quantities import QUANTITIES
 from inspections.tracing.tree import TREE
 from tests.inspections.tracing.simulated_door import TRUCKS, Door, Trace, Truck, begun, with_truck
 
-# Found by looking or by a preventive task, not by following a symptom: a coil that hangs out, a
-# slider that sticks, a wet box whose faults show at random in whatever they wet.
-BEYOND_THE_TREE = {"FM16", "FM17", "FM39"}
+# No question of the tree could tell these apart, and no complaint is theirs alone:
+BEYOND_THE_TREE = {
+    # A cable that hangs out carries its current: every voltage and the flexing test pass. It is
+    # seen at the quarterly look (task COI) and in an inspection (the coil cable's condition).
+    "FM16": "coil_cable",
+    # A sticking slider pulls at the cable; what it breaks is FM14, which is traced. The slider
+    # itself is moved by hand at the same quarterly look.
+    "FM17": "slider",
+    # Water shows as whatever it wets, at random: the trace ends at that board, contact or plug,
+    # and the box is found wet when it is opened.
+    "FM39": "gasket",
+}
 
 
 @dataclass(frozen=True)
@@ -154,7 +164,7 @@ def test_once_repaired_the_trace_closes_with_a_working_door(case: Case, truck: T
 
 def test_every_reachable_mode_is_simulated() -> None:
     simulated = {case.mode for case in CASES}
-    assert simulated == set(FAILURE_MODES) - BEYOND_THE_TREE
+    assert simulated == set(FAILURE_MODES) - set(BEYOND_THE_TREE)
 
 
 def test_every_verdict_comes_from_readings_of_some_door() -> None:
@@ -197,3 +207,12 @@ def test_a_fault_that_is_not_there_ends_as_such() -> None:
     assert begun("S1", Door(reacts=True, travels=True)).on_to_a_verdict(
         Door(reacts=True, travels=True)
     ).verdict == "V00"  # fmt: skip
+
+
+def test_what_the_tree_does_not_reach_has_no_verdict_of_its_own() -> None:
+    proposed = {part.component for each in TREE.verdicts.values() for part in each.parts}
+    for mode, code in BEYOND_THE_TREE.items():
+        assert FAILURE_MODES[mode].component == code
+    assert not {"slider", "gasket"} & proposed
+    # The sagging coil shares its component with two modes that are traced.
+    assert QUANTITIES["cable_condition"].consequence.task == "COI"
