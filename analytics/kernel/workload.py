@@ -116,42 +116,74 @@ def weeks_of_work(
     """
     if not (factor > 0).all():
         raise ValueError(f"A severity factor must be above 0, got {factor.min():g}")
-    weeks, tasks = len(factor), len(programme.minutes)
-    proper = _properly_inside(programme.contains)
-    last_cycles, last_day = standing.last_cycles.copy(), standing.last_day.copy()
-    asked_for = standing.asked_for & programme.planned
+    follower = _Follower(programme, standing, np.ones(len(group)) if weight is None else weight)
+    weeks = len(factor)
     minutes, visits, doings = (np.zeros((groups, weeks)) for _ in range(3))
-    by_task, waiting = np.zeros((tasks, weeks)), np.zeros(groups)
-    own_minutes = np.where(programme.along, 0.0, programme.minutes)
-    stands_for = np.ones(len(group)) if weight is None else weight
+    by_task, waiting = np.zeros((len(programme.minutes), weeks)), np.zeros(groups)
     for week in range(weeks):
         begins = first_day + WEEK_DAYS * week
-        start, end = cycles[:, week, None], cycles[:, week + 1, None]
-        per_day = np.maximum((end - start) / WEEK_DAYS, _LEAST_CYCLES)
-        share = factor[week][standing.pattern]
-        by_cycles = begins + (last_cycles + standing.interval_cycles * share - start) / per_day
-        due_day = np.fmin(by_cycles, last_day + programme.interval_days * share)
-        due_day = np.where(asked_for, np.fmin(due_day, begins), due_day)
+        run = cycles[:, week], cycles[:, week + 1]
+        due_day = follower.due_days(begins, run, factor[week][standing.pattern])
         due = programme.planned & (due_day < begins + WEEK_DAYS)
-        outermost = due & ~_reached(due, proper)
-        called = due.any(axis=1)
-        took = outermost @ own_minutes + programme.visit_minutes * called
-        minutes[:, week] = np.bincount(group, took * stands_for, groups)
-        visits[:, week] = np.bincount(group, called * stands_for, groups)
-        doings[:, week] = np.bincount(group, outermost.sum(axis=1) * stands_for, groups)
-        by_task[:, week] = stands_for @ due
+        minutes[:, week] = np.bincount(group, follower.minutes(due), groups)
+        visits[:, week] = np.bincount(group, follower.visits(due), groups)
+        doings[:, week] = np.bincount(group, follower.doings(due), groups)
+        by_task[:, week] = follower.stands_for @ due
         if week == 0:
-            before = due & (due_day < begins)
-            late = (before & ~_reached(before, proper)) @ own_minutes
-            late += programme.visit_minutes * before.any(axis=1)
-            waiting = np.bincount(group, late * stands_for, groups)
-        done = _reached(due, programme.contains) | (called[:, None] & programme.along)
-        when = np.maximum(np.where(due, due_day, np.inf).min(axis=1, initial=np.inf), begins)
-        at = start[:, 0] + per_day[:, 0] * (np.where(called, when, begins) - begins)
-        last_cycles = np.where(done, at[:, None], last_cycles)
-        last_day = np.where(done, when[:, None], last_day)
-        asked_for &= ~done
+            late = follower.minutes(due & (due_day < begins))
+            waiting = np.bincount(group, late, groups).astype(float)
+        follower.do(due, due_day, begins, run)
     return Workload(minutes, visits, doings, by_task, waiting)
+
+
+class _Follower:
+    """When each door's tasks were last done, as the weeks go by."""
+
+    def __init__(self, programme: Programme, standing: Standing, stands_for: Floats) -> None:
+        self.programme, self.interval_cycles = programme, standing.interval_cycles
+        self.stands_for = stands_for
+        self.proper = _properly_inside(programme.contains)
+        self.own_minutes = np.where(programme.along, 0.0, programme.minutes)
+        self.last_cycles, self.last_day = standing.last_cycles.copy(), standing.last_day.copy()
+        self.asked_for = standing.asked_for & programme.planned
+
+    def due_days(self, begins: float, run: tuple[Floats, Floats], factor: Floats) -> Floats:
+        """The day on which each task is due if the week's cycles run on evenly, (n, t)."""
+        left = self.last_cycles + self.interval_cycles * factor - run[0][:, None]
+        by_cycles = begins + left / _per_day(run)[:, None]
+        due_day = np.fmin(by_cycles, self.last_day + self.programme.interval_days * factor)
+        return np.where(self.asked_for, np.fmin(due_day, begins), due_day)
+
+    def doings(self, due: Flags) -> Floats:
+        """Tasks of each door that are not inside a larger one that is due as well, (n,)."""
+        return self._outermost(due).sum(axis=1) * self.stands_for
+
+    def minutes(self, due: Flags) -> Floats:
+        """Minutes of each door's visit, (n,)."""
+        visit = self.programme.visit_minutes * due.any(axis=1)
+        return (self._outermost(due) @ self.own_minutes + visit) * self.stands_for
+
+    def visits(self, due: Flags) -> Floats:
+        """Whether each door is visited, (n,)."""
+        return due.any(axis=1) * self.stands_for
+
+    def _outermost(self, due: Flags) -> Flags:
+        return due & ~_reached(due, self.proper)
+
+    def do(self, due: Flags, due_day: Floats, begins: float, run: tuple[Floats, Floats]) -> None:
+        """Do what is due on the first of its days, and what goes along with it."""
+        called = due.any(axis=1)
+        first = np.where(due, due_day, np.inf).min(axis=1, initial=np.inf)
+        when = np.maximum(np.where(called, first, begins), begins)
+        at = run[0] + _per_day(run) * (when - begins)
+        done = _reached(due, self.programme.contains) | (called[:, None] & self.programme.along)
+        self.last_cycles = np.where(done, at[:, None], self.last_cycles)
+        self.last_day = np.where(done, when[:, None], self.last_day)
+        self.asked_for &= ~done
+
+
+def _per_day(run: tuple[Floats, Floats]) -> Floats:
+    return np.maximum((run[1] - run[0]) / WEEK_DAYS, _LEAST_CYCLES)
 
 
 def _properly_inside(contains: Flags) -> Flags:
