@@ -12,20 +12,21 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.templatetags.units import moment, number, short_day
-from inspections.services.stock import StockNow
+from inspections.services.stock_now import StockNow
 
 NUMBER = {"th": {"class": "num"}, "td": {"class": "num"}}
 
 
 class StockTable(tables.Table):
-    """What should lie on a depot's shelf now, part by part."""
+    """What should lie at a depot now, part by part; each balance leads to its movements."""
 
     part = tables.Column(_("Part"), accessor="part", order_by=("part__name",))
     on_hand = tables.Column(_("On hand, pieces"), attrs=NUMBER)
-    counted = tables.Column(_("Counted, pieces"), accessor="count__on_hand", attrs=NUMBER)
+    in_vans = tables.Column(_("Of these in vans, pieces"), attrs=NUMBER)
+    reserved = tables.Column(_("Kept for work, pieces"), attrs=NUMBER)
+    on_order = tables.Column(_("On order, pieces"), attrs=NUMBER)
+    counted = tables.Column(_("Shelf counted, pieces"), accessor="count__on_hand", attrs=NUMBER)
     counted_at = tables.Column(_("Counted at"), accessor="count__counted_at")
-    drawn = tables.Column(_("Used since, pieces"), attrs=NUMBER)
-    on_order = tables.Column(_("On order, pieces"), accessor="count__on_order", attrs=NUMBER)
     again = tables.Column(_("Count"), accessor="part__pk", orderable=False)
 
     class Meta:
@@ -35,20 +36,24 @@ class StockTable(tables.Table):
     def __init__(self, data: Sequence[StockNow], *, may_count: bool) -> None:
         super().__init__(data, exclude=() if may_count else ("again",))
 
-    def render_on_hand(self, value: int) -> str:
-        """Below zero says that more was used than was ever counted."""
-        if value >= 0:
-            return number(value)
-        return _now("%(pieces)s, used more than counted") % {"pieces": number(value)}
+    def render_on_hand(self, value: int, record: StockNow) -> str:
+        """Below zero says that more was used than was ever there on record."""
+        if value < 0:
+            return _now("%(pieces)s, used more than counted") % {"pieces": number(value)}
+        if record.needs_count:
+            return _now("%(pieces)s, to be counted") % {"pieces": number(value)}
+        return number(value)
 
     def render_counted_at(self, value: datetime) -> str:
         return moment(value)
 
     def render_on_order(self, value: int, record: StockNow) -> str:
-        expected = record.count.expected_on
-        if not expected:
+        if not record.expected_on:
             return number(value)
-        return _now("%(pieces)s by %(day)s") % {"pieces": number(value), "day": short_day(expected)}
+        return _now("%(pieces)s by %(day)s") % {
+            "pieces": number(value),
+            "day": short_day(record.expected_on),
+        }
 
     def render_again(self, value: int, record: StockNow) -> SafeString:
         return format_html(

@@ -23,6 +23,7 @@ from fleetdoors.models import (
 )
 from inspections.models import CounterReading, Fault, PartUsed, ReadingStatus, StockCount, TaskDone
 from inspections.models.counter_reading import Source
+from inspections.services.ledger_record import book_count, book_use
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 RECORD_FROM = date(2025, 1, 1)
@@ -304,7 +305,7 @@ def make_part_used(
     draws_on_stock: bool = False,
     entered_at: datetime | None = None,
 ) -> PartUsed:
-    return PartUsed.objects.create(
+    used = PartUsed.objects.create(
         door=door,
         part=part,
         used_at=used_at,
@@ -313,6 +314,8 @@ def make_part_used(
         draws_on_stock=draws_on_stock,
         entered_at=entered_at or used_at,
     )
+    book_use(used)
+    return used
 
 
 def make_stock_count(
@@ -326,7 +329,7 @@ def make_stock_count(
     service_level: float | None = None,
     entered_at: datetime | None = None,
 ) -> StockCount:
-    return StockCount.objects.create(
+    counted = StockCount.objects.create(
         depot=depot,
         part=part,
         counted_at=counted_at,
@@ -336,6 +339,8 @@ def make_stock_count(
         service_level=service_level,
         entered_at=entered_at or counted_at,
     )
+    book_count(counted)
+    return counted
 
 
 def make_user(

@@ -13,7 +13,12 @@ from analytics.datasets.columns import Floats
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import PartsRecord
 from analytics.kernel.count_distribution import match_counts
-from analytics.kernel.stock import LeadTime, StockLevels, stock_levels
+from analytics.kernel.stock import (
+    LeadTime,
+    StockLevels,
+    lead_time_distribution,
+    stock_levels,
+)
 
 # Common practice, no source: what is assumed where the catalogue or the depot says nothing.
 DEFAULT_LEAD_DAYS = 14.0
@@ -22,6 +27,7 @@ DEFAULT_SERVICE_LEVEL = 0.95
 REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 _LEAD_STEPS = 25
+_SHORTEST_LEAD_DAYS = 0.5
 
 
 @dataclass(frozen=True)
@@ -81,9 +87,15 @@ def assess_outlooks(
 
 
 def lead_time_of(record: PartsRecord, part: int) -> LeadTime:
-    """Equally likely lead times with the mean and spread of the catalogue, or those assumed."""
+    """Lead times learned from deliveries, or with the mean and spread of the catalogue or assumed.
+
+    Deliveries take the catalogue's place from the eighth on; before that its mean counts as four.
+    """
     quoted = record.parts.lead_time_days[part]
     mean = DEFAULT_LEAD_DAYS if np.isnan(quoted) else float(quoted)
+    learned = record.shelves.receipt_days.get(part, [])
+    if learned:
+        return lead_time_distribution(learned, max(mean, _SHORTEST_LEAD_DAYS))
     noted = record.parts.lead_time_sd_days[part]
     spread = mean * DEFAULT_LEAD_VARIATION if np.isnan(noted) else float(noted)
     if mean <= 0 or spread < 1e-6 * mean:
@@ -109,6 +121,7 @@ def _outlook(
         on_hand=_whole(shelves.on_hand[place]),
         on_order=_whole(shelves.on_order[place]),
         arrives_day=today + lead.mean_days if np.isnan(expected) else float(expected),
+        reserved=int(shelves.reserved[place]),
     )
     call = call_for(
         shelf,
@@ -143,7 +156,12 @@ def _stock_basis(
     return {
         "lead_days": lead.mean_days,
         "lead_sd_days": _spread(lead),
-        "lead_is_assumed": float(np.isnan(parts.lead_time_days[demand.part])),
+        "lead_is_assumed": float(
+            lead.receipts == 0 and np.isnan(parts.lead_time_days[demand.part])
+        ),
+        "lead_receipts": float(lead.receipts),
+        "reserved": float(record.shelves.reserved[place]),
+        "expected_day": _known(float(record.shelves.expected_day[place])),
         "service_is_assumed": float(np.isnan(record.shelves.service_level[place])),
         "review_days": REVIEW_DAYS,
         "lead_mean": levels.lead_mean,
@@ -155,6 +173,10 @@ def _stock_basis(
 def _spread(lead: LeadTime) -> float:
     away: Floats = lead.days - lead.mean_days
     return float(np.sqrt(lead.probability @ away**2))
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value
 
 
 def _whole(value: float) -> int | None:

@@ -11,11 +11,13 @@ _RUN_OUT_WITHIN_DAYS = 730.0
 
 @dataclass(frozen=True)
 class Shelf:
-    """Pieces on hand and on order (None = never counted), and the day the order arrives."""
+    """Pieces on hand and on order (None = never counted), the day the order arrives, and pieces
+    spoken for by planned work."""
 
     on_hand: int | None
     on_order: int | None
     arrives_day: float
+    reserved: int = 0
 
 
 @dataclass(frozen=True)
@@ -39,10 +41,12 @@ def call_for(
     if shelf.on_hand is None:
         return Call(None, None)
     coming = shelf.on_order or 0
-    order = int(suggest_order(shelf.on_hand + coming, reorder_point, order_up_to, pack))
+    position = shelf.on_hand + coming - shelf.reserved
+    order = int(suggest_order(position, reorder_point, order_up_to, pack))
     if per_day <= 0:
         return Call(order, None)
-    on_hand = max(shelf.on_hand, 0)
+    # What is spoken for leaves the shelf within days.
+    on_hand = max(shelf.on_hand - shelf.reserved, 0)
     empty = today + on_hand / per_day
     if coming and shelf.arrives_day <= empty:
         empty = today + (on_hand + coming) / per_day

@@ -82,4 +82,4 @@ def fetch_parts_record(doors: DoorRows) -> PartsRecord:
     """Parts with their use on the doors and the stock; runs four queries."""
     parts = fetch_parts()
     used = fetch_parts_used(doors)
-    return PartsRecord(parts, used, fetch_shelves(doors, parts, used))
+    return PartsRecord(parts, used, fetch_shelves(doors, parts))

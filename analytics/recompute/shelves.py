@@ -9,15 +9,15 @@ from analytics.assessment.shelf import Shelf, call_for
 from analytics.datasets.clock import EPOCH_DATE, AsOf, local_day, moment_in
 from analytics.models import Computation, PartOutlook
 from fleetdoors.models import Depot, Part
-from inspections.services.stock import StockNow, stock_of
+from inspections.services.stock_now import StockNow, stock_of
 
-_SHELF = ("on_hand", "on_order", "suggested_order", "run_out_on")
+_SHELF = ("on_hand", "on_order", "suggested_order", "run_out_on", "explanation")
 
 
 def refresh_shelves(depot_ids: Collection[int] | None, *, as_of: AsOf) -> int:
     """Bring stock, order and run-out day of the depots, or of all, up to date in the rows shown.
 
-    Queries twice for each depot; returns how many rows changed. The levels stay as forecast.
+    Queries a few times for each depot; returns how many rows changed. The levels stay as forecast.
     """
     run = Computation.objects.current().first()
     # Figures of a past day keep the stock of that day.
@@ -38,18 +38,16 @@ def _refresh(run: Computation, depot: Depot, as_of: AsOf) -> int:
 
 def _update(row: PartOutlook, now: StockNow, today: float) -> bool:
     """Put the stock of today into a row; whether anything is another than before."""
-    before = (row.on_hand, row.on_order)
-    row.on_hand, row.on_order = now.on_hand, now.count.on_order
-    if before == (row.on_hand, row.on_order):
+    expected = None if now.expected_on is None else float((now.expected_on - EPOCH_DATE).days)
+    said = {"reserved": float(now.reserved), "expected_day": expected}
+    before = (row.on_hand, row.on_order, {name: row.explanation.get(name) for name in said})
+    row.on_hand, row.on_order = now.on_hand, now.on_order
+    row.explanation |= said
+    if before == (row.on_hand, row.on_order, said):
         return False
-    expected = now.count.expected_on
-    arrives = (
-        today + float(row.explanation["lead_days"])
-        if expected is None
-        else float((expected - EPOCH_DATE).days)
-    )
+    arrives = today + float(row.explanation["lead_days"]) if expected is None else expected
     call = call_for(
-        Shelf(row.on_hand, row.on_order, arrives),
+        Shelf(row.on_hand, row.on_order, arrives, now.reserved),
         reorder_point=row.reorder_point,
         order_up_to=row.order_up_to,
         pack=int(row.explanation["pack"]),

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from analytics.datasets.clock import EPOCH_DATE
+from analytics.kernel.stock import RECEIPTS_ENOUGH
 from analytics.models import DemandMethod, PartOutlook
 from analytics.reports.evidence import Evidence
 from analytics.reports.part_words import amount, method_words, order_words
@@ -156,6 +159,13 @@ def _lead(row: PartOutlook) -> list[Evidence]:
     basis = row.explanation
     assumed = _("assumed: the catalogue says nothing") if basis.get("lead_is_assumed") else ""
     spread = _("give or take %(sd)s days") % {"sd": number(basis.get("lead_sd_days"))}
+    receipts = int(basis.get("lead_receipts") or 0)
+    if receipts:
+        assumed = ngettext(
+            "learned from %(n)s delivery", "learned from %(n)s deliveries", receipts
+        ) % {"n": number(receipts)}
+        if receipts < RECEIPTS_ENOUGH:
+            assumed = _("%(learned)s, with the catalogue's as four more") % {"learned": assumed}
     return [
         Evidence(
             _("Lead time"),
@@ -199,37 +209,69 @@ def _levels(row: PartOutlook) -> list[Evidence]:
 
 
 def _shelf(row: PartOutlook, count: StockCount | None) -> list[Evidence]:
-    if row.on_hand is None or count is None:
+    if row.on_hand is None:
         return []
-    drawn = count.on_hand - row.on_hand
-    note = _("counted %(moment)s") % {"moment": moment(count.counted_at)}
-    if drawn:
-        note = _("%(note)s as %(counted)s, %(drawn)s used since") % {
-            "note": note,
-            "counted": number(count.on_hand),
-            "drawn": number(drawn),
-        }
-    expected = (
-        _("expected %(day)s") % {"day": full_day(count.expected_on)}
-        if count.expected_on
-        else _("day of arrival not noted; taken as one lead time from now")
-    )
     return [
-        Evidence(_("On hand"), number(row.on_hand), note),
-        Evidence(_("On order"), number(row.on_order), expected if row.on_order else ""),
+        Evidence(_("On hand"), number(row.on_hand), _counted(row, count)),
+        Evidence(_("On order"), number(row.on_order), _expected(row) if row.on_order else ""),
+        Evidence(
+            _("Kept for planned work"),
+            number(reserved_of(row)),
+            _("spoken for by visits and by faults that were traced"),
+        ),
     ]
+
+
+def _counted(row: PartOutlook, count: StockCount | None) -> str:
+    """When the shelf was counted last, and what moved since."""
+    if count is None or row.on_hand is None:
+        return _("never counted; what was delivered and taken")
+    moved = row.on_hand - count.on_hand
+    note = _("counted %(moment)s") % {"moment": moment(count.counted_at)}
+    if not moved:
+        return note
+    facts = {"note": note, "counted": number(count.on_hand), "moved": number(abs(moved))}
+    if moved < 0:
+        return _("%(note)s as %(counted)s, %(moved)s fewer since") % facts
+    return _("%(note)s as %(counted)s, %(moved)s more since") % facts
+
+
+def _expected(row: PartOutlook) -> str:
+    day = expected_on(row)
+    if day is None:
+        return _("day of arrival not noted; taken as one lead time from now")
+    return _("expected %(day)s") % {"day": full_day(day)}
+
+
+def expected_on(row: PartOutlook) -> date | None:
+    """The first day on which something on order is expected, None where none was named."""
+    noted = row.explanation.get("expected_day")
+    return None if noted is None else EPOCH_DATE + timedelta(days=int(noted))
+
+
+def reserved_of(row: PartOutlook) -> int:
+    """Pieces spoken for at the time of the row."""
+    return int(row.explanation.get("reserved") or 0)
 
 
 def _formula(row: PartOutlook) -> str:
     if row.on_hand is None:
         return ""
     on_order = row.on_order or 0
-    position = row.on_hand + on_order
-    start = _("position = %(hand)s on hand + %(order)s on order = %(position)s") % {
+    reserved = reserved_of(row)
+    position = row.on_hand + on_order - reserved
+    facts = {
         "hand": row.on_hand,
         "order": on_order,
+        "reserved": reserved,
         "position": position,
     }
+    start = _("position = %(hand)s on hand + %(order)s on order = %(position)s") % facts
+    if reserved:
+        start = (
+            _("position = %(hand)s on hand + %(order)s on order − %(reserved)s kept = %(position)s")
+            % facts
+        )
     if not row.suggested_order:
         return _("%(start)s;  above %(point)s, so nothing") % {
             "start": start,

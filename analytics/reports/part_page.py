@@ -134,7 +134,7 @@ def _depot_row(row: PartOutlook, is_shown: bool, today: date) -> DepotRow:
 def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
     count = (
         StockCount.objects.in_force()
-        .filter(depot=row.depot, part=row.part, counted_at__lt=now)
+        .filter(depot=row.depot, part=row.part, place=None, counted_at__lt=now)
         .order_by("-counted_at", "-pk")
         .first()
     )
@@ -153,7 +153,7 @@ def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
         depot=str(row.depot),
         stock_url=reverse("stock-count", args=[row.depot.code]),
         why=why_order(row, count),
-        weeks=weeks_ahead(row, count, today),
+        weeks=weeks_ahead(row, today),
         pictures=[each for each in pictures if each is not None],
         doors=doors,
     )

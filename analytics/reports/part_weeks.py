@@ -11,9 +11,9 @@ from django.utils.translation import gettext as _
 from analytics.kernel.stock import LeadTime, lead_time_distribution
 from analytics.kernel.stock_paths import OpenOrder, WeeklyDemand, simulate_stock
 from analytics.models import PartOutlook
+from analytics.reports.part_order import expected_on
 from fleetdoors.run_out_strip import RunOutStrip, RunOutWeek, draw_run_out
 from fleetdoors.templatetags.units import number, per_cent
-from inspections.models import StockCount
 
 WEEKS = 13
 # The same futures at every look, so that the picture changes only when the figures do.
@@ -32,14 +32,14 @@ class WeeksAhead:
     words: str
 
 
-def weeks_ahead(row: PartOutlook, count: StockCount | None, today: date) -> WeeksAhead | None:
+def weeks_ahead(row: PartOutlook, today: date) -> WeeksAhead | None:
     """Chance of having come up short by the end of each week; None for a shelf never counted."""
     if row.on_hand is None or row.mean <= 0:
         return None
     demand = WeeklyDemand(
         np.full(WEEKS, row.mean * _DAYS_OF_WEEK / row.horizon_days), 1.0, _level_weight(row)
     )
-    orders = [OpenOrder(row.on_order, _arrival(row, count, today))] if row.on_order else []
+    orders = [OpenOrder(row.on_order, _arrival(row, today))] if row.on_order else []
     found = simulate_stock(demand, row.on_hand, orders, np.random.default_rng(SEED))
     limit = 1 - row.service_level
     chances = found.short_by.tolist()
@@ -58,10 +58,11 @@ def _level_weight(row: PartOutlook) -> float:
     return row.mean**2 / beyond_chance if beyond_chance > 0 else _SURE_OF_LEVEL
 
 
-def _arrival(row: PartOutlook, count: StockCount | None, today: date) -> LeadTime:
+def _arrival(row: PartOutlook, today: date) -> LeadTime:
     """The day noted, or else one lead time from now."""
-    if count is not None and count.expected_on is not None:
-        days = max((count.expected_on - today).days, 0)
+    expected = expected_on(row)
+    if expected is not None:
+        days = max((expected - today).days, 0)
         return LeadTime(np.array([float(days)]), np.array([1.0]), 0)
     return lead_time_distribution([], max(float(row.explanation.get("lead_days") or 0.0), 1.0))
 

@@ -15,6 +15,8 @@ from fleetdoors.models.maintenance_task import (
     TaskKind,
 )
 from fleetdoors.models.part import Part
+from fleetdoors.models.part_alternate import PartAlternate
+from fleetdoors.models.part_kit import PartKit, PartKitLine
 from fleetdoors.models.truck import LayUp, Truck, TruckDepot
 from fleetdoors.models.user import Role, User
 
@@ -32,6 +34,9 @@ __all__ = [
     "MaintenanceTask",
     "Mounting",
     "Part",
+    "PartAlternate",
+    "PartKit",
+    "PartKitLine",
     "Performer",
     "Removal",
     "Role",

@@ -12,12 +12,34 @@ from inspections.models.final_check import FinalCheck
 from inspections.models.follow_up import FollowUp
 from inspections.models.inspection import Inspection, InspectionKind
 from inspections.models.measurement import Judgement, Measurement
+from inspections.models.order_receipt import ChargeKind, OrderCharge, OrderReceipt
+from inspections.models.order_step import OrderStep, OrderStepKind
+from inspections.models.part_reservation import PartReservation
+from inspections.models.part_return import (
+    CLAIM_STEPS,
+    ClaimKind,
+    ClaimState,
+    PartReturn,
+    PartReturnStep,
+)
 from inspections.models.part_used import PartUsed
+from inspections.models.purchase_order import EXPECTED, OrderLine, OrderState, PurchaseOrder
 from inspections.models.repair import Cause, Mechanism, Repair
 from inspections.models.road_hold import HoldReason, RoadHold
 from inspections.models.safety_tick import SafetyTick, Tick
 from inspections.models.spring_authorisation import SpringAuthorisation
+from inspections.models.stock_balance import StockBalance
 from inspections.models.stock_count import StockCount
+from inspections.models.stock_lot import StockLot
+from inspections.models.stock_movement import (
+    MAKES_KNOWN,
+    AppendOnlyError,
+    MovementKind,
+    StockMovement,
+)
+from inspections.models.stock_place import FOR_WORK, PlaceKind, StockPlace
+from inspections.models.stock_transfer import StockTransfer
+from inspections.models.supplier import Supplier, SupplierPrice
 from inspections.models.task_done import TaskDone
 from inspections.models.visit import (
     JobKind,
@@ -29,9 +51,17 @@ from inspections.models.visit import (
 )
 
 __all__ = [
+    "CLAIM_STEPS",
+    "EXPECTED",
+    "FOR_WORK",
+    "MAKES_KNOWN",
     "AnswerKind",
+    "AppendOnlyError",
     "Attachment",
     "Cause",
+    "ChargeKind",
+    "ClaimKind",
+    "ClaimState",
     "CounterReading",
     "DefectReport",
     "DefectState",
@@ -51,14 +81,33 @@ __all__ = [
     "Judgement",
     "Measurement",
     "Mechanism",
+    "MovementKind",
+    "OrderCharge",
+    "OrderLine",
+    "OrderReceipt",
+    "OrderState",
+    "OrderStep",
+    "OrderStepKind",
+    "PartReservation",
+    "PartReturn",
+    "PartReturnStep",
     "PartUsed",
+    "PlaceKind",
+    "PurchaseOrder",
     "ReadingStatus",
     "Repair",
     "RoadHold",
     "SafetyTick",
     "Source",
     "SpringAuthorisation",
+    "StockBalance",
     "StockCount",
+    "StockLot",
+    "StockMovement",
+    "StockPlace",
+    "StockTransfer",
+    "Supplier",
+    "SupplierPrice",
     "TaskDone",
     "Tick",
     "TraceAnswer",

@@ -1,4 +1,4 @@
-"""Stock: counts, and what was drawn since."""
+"""Stock: what was counted, and how it came to differ from the ledger."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import Depot, Part
 from fleetdoors.models.record import Record, RecordQuerySet
+from inspections.models.stock_place import StockPlace
 
 
 class StockCount(Record):
-    """What lay on the shelf when it was counted, what was on order, and the service level wanted.
+    """What lay at a place when it was counted, what was on order, and the service level wanted.
 
-    Stock now is the latest count less the parts used since that draw on the stock.
+    Without a place it is the depot's shelf. The ledger takes the difference up as a movement.
     """
 
     depot = models.ForeignKey(
@@ -21,6 +22,14 @@ class StockCount(Record):
     )
     part = models.ForeignKey(
         Part, models.PROTECT, related_name="stock_counts", verbose_name=_("part")
+    )
+    place = models.ForeignKey(
+        StockPlace,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="counts",
+        verbose_name=_("van or place set aside"),
     )
     counted_at = models.DateTimeField(_("counted at"))
     on_hand = models.PositiveIntegerField(_("on hand"))
@@ -33,6 +42,10 @@ class StockCount(Record):
         help_text=_("Chance of no shortage in one replenishment cycle, between 0.5 and 0.999."),
     )
 
+    difference_reason = models.CharField(
+        _("why it differs from the record"), max_length=200, blank=True
+    )
+
     objects = RecordQuerySet.as_manager()
 
     class Meta:
@@ -42,8 +55,13 @@ class StockCount(Record):
         constraints = (
             models.UniqueConstraint(
                 fields=("depot", "part", "counted_at"),
-                condition=Q(superseded_at__isnull=True),
+                condition=Q(superseded_at__isnull=True, place__isnull=True),
                 name="stock_one_count_in_force",
+            ),
+            models.UniqueConstraint(
+                fields=("place", "part", "counted_at"),
+                condition=Q(superseded_at__isnull=True, place__isnull=False),
+                name="stock_one_count_in_force_at_place",
             ),
             models.CheckConstraint(
                 condition=Q(service_level__isnull=True) | Q(service_level__range=(0.5, 0.9999)),

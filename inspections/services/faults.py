@@ -16,6 +16,7 @@ from inspections.codes import FAILURE_MODES
 from inspections.models import Fault, PartUsed
 from inspections.services.corrections import sign, supersede
 from inspections.services.fitting import change_part
+from inspections.services.ledger_record import book_use
 
 FUTURE_ALLOWED = timedelta(days=1)
 DOUBLE_SUBMIT = timedelta(minutes=10)
@@ -190,6 +191,7 @@ def use_parts(
         )
         sign(used, corrects=None, reason="", by=entered_by, at=entered_at)
         used.save()
+        book_use(used)
         if use.removal:
             change_part(
                 door=door,

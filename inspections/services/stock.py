@@ -1,4 +1,4 @@
-"""Stock is counted; what lies there now is the latest count less what was drawn since."""
+"""What lies at a depot now, what comes, and what of it is spoken for; and how it is counted."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import OuterRef, QuerySet, Subquery, Sum
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, Part, User
 from fleetdoors.services.recomputation import shelves_changed
-from inspections.models import PartUsed, StockCount
+from inspections.models import PlaceKind, StockCount, StockPlace
 from inspections.services.corrections import sign, supersede
+from inspections.services.ledger import hold_depots
+from inspections.services.ledger_record import book_count
 
 REPEATED = "counted again"
 
@@ -33,20 +34,7 @@ class Counted:
     on_order: int = 0
     expected_on: date | None = None
     service_level: float | None = None
-
-
-@dataclass(frozen=True)
-class StockNow:
-    """A part on the shelf of a depot; drawn beyond the count, `on_hand` is below zero."""
-
-    part: Part
-    count: StockCount
-    drawn: int
-
-    @property
-    def on_hand(self) -> int:
-        """Pieces that should lie there now."""
-        return self.count.on_hand - self.drawn
+    difference_reason: str = ""
 
 
 @transaction.atomic
@@ -58,22 +46,29 @@ def record_count(
     counted: Counted,
     entered_at: datetime,
     entered_by: User | None = None,
+    place: StockPlace | None = None,
 ) -> StockCount:
-    """Keep a count; a second one for the same moment corrects the first."""
-    Depot.objects.select_for_update().get(pk=depot.pk)
+    """Keep a count and take it into the ledger; a second one for the moment corrects the first.
+
+    Without a place it is the depot's shelf that was counted.
+    """
+    hold_depots([depot])
     _check(counted, counted_at, entered_at)
-    before = StockCount.objects.in_force().filter(depot=depot, part=part)
+    place = None if place and place.kind == PlaceKind.SHELF else place
+    before = StockCount.objects.in_force().filter(depot=depot, part=part, place=place)
     latest = before.order_by("-counted_at").first()
     level = counted.service_level or (latest.service_level if latest else None)
     same_moment = before.filter(counted_at=counted_at).first()
     new = StockCount(
         depot=depot,
         part=part,
+        place=place,
         counted_at=counted_at,
         on_hand=counted.on_hand,
         on_order=counted.on_order,
         expected_on=counted.expected_on,
         service_level=level,
+        difference_reason=counted.difference_reason.strip()[:200],
     )
     if same_moment:
         if _says(same_moment) == _says(new):
@@ -87,43 +82,9 @@ def record_count(
         at=entered_at,
     )
     new.save()
+    book_count(new)
     shelves_changed()
     return new
-
-
-def on_hand_now(*, depot: Depot, part: Part) -> StockNow | None:
-    """One part at one depot, None where it was never counted; queries."""
-    return next(iter(stock_of(depot=depot, parts=Part.objects.filter(pk=part.pk))), None)
-
-
-def stock_of(*, depot: Depot, parts: QuerySet[Part]) -> list[StockNow]:
-    """The parts that were ever counted at the depot, by part number; queries once."""
-    drawn = (
-        PartUsed.objects.in_force()
-        .filter(
-            draws_on_stock=True,
-            depot=OuterRef("depot"),
-            part=OuterRef("part"),
-            used_at__gt=OuterRef("counted_at"),
-        )
-        .order_by()
-        .values("part")
-        .annotate(total=Sum("quantity"))
-        .values("total")
-    )
-    latest = (
-        StockCount.objects.in_force()
-        .filter(depot=depot, part=OuterRef("part"))
-        .order_by("-counted_at")
-        .values("pk")[:1]
-    )
-    counts = (
-        StockCount.objects.filter(depot=depot, part__in=parts, pk=Subquery(latest))
-        .annotate(drawn=Subquery(drawn))
-        .select_related("part")
-        .order_by("part__part_number")
-    )
-    return [StockNow(part=count.part, count=count, drawn=count.drawn or 0) for count in counts]
 
 
 def _says(count: StockCount) -> list[object]:

@@ -13,7 +13,8 @@ from django_tables2 import RequestConfig
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Depot, Part, Role
 from inspections.forms.stock import StockCountForm
-from inspections.services.stock import StockCountRefusedError, record_count, stock_of
+from inspections.services.stock import StockCountRefusedError, record_count
+from inspections.services.stock_now import stock_of
 from inspections.tables import StockTable
 
 

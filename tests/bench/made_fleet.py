@@ -19,6 +19,7 @@ from fleetdoors.models import (
     Truck,
 )
 from inspections.models import CounterReading, Fault, PartUsed, StockCount, TaskDone
+from inspections.services.ledger_record import book_what_is_not_booked
 
 START = date(2024, 11, 25)
 DAYS = 730
@@ -181,6 +182,7 @@ def _make_parts(rate: np.ndarray, depots: int, draw: np.random.Generator) -> Non
         for depot in depot_ids
         for part in parts
     )
+    book_what_is_not_booked()
 
 
 def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:

@@ -22,7 +22,7 @@ from inspections.models import (
 from inspections.services.closing import SignOff, close_visit, repeats_of
 from inspections.services.closing_rules import JobClosing
 from inspections.services.faults import PartUse
-from inspections.services.stock import on_hand_now
+from inspections.services.stock_now import on_hand_now
 from inspections.services.visits import VisitRefusedError
 from tests.factories import (
     NOW,
@@ -320,7 +320,7 @@ def twenty_closings() -> None:
     now = on_hand_now(depot=depot, part=part)
     assert now is not None
     # Nineteen more than were ever counted: flagged as below zero, none lost, none counted twice.
-    assert (now.drawn, now.on_hand) == (20, -19)
+    assert (now.since_count, now.on_hand, now.needs_count) == (-20, -19, True)
     assert Fitment.objects.filter(part=part, removal="").count() == 20
 
 

@@ -22,6 +22,7 @@ from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.reading_rows import write_readings
 from inspections.services.fleet_folder.sources import Source
 from inspections.services.fleet_folder.writing import Writer
+from inspections.services.ledger_record import book_what_is_not_booked
 from inspections.services.recomputation import doors_changed, fleet_changed
 
 log = structlog.get_logger(__name__)
@@ -111,6 +112,7 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
     for events in plan.events:
         writer.write_events(events)
     writer.write_stock(plan.stock)
+    book_what_is_not_booked()
     if plan.concerns_the_fleet:
         fleet_changed()
     else:

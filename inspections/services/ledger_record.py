@@ -1,0 +1,246 @@
+"""Takes counts and parts used into the ledger: one that is entered, or all that an import brought.
+
+An imported use is history and moves nothing. What draws on the stock and what was counted becomes
+movements in the order in which it was entered, so that the stock known at any past moment stands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from fleetdoors.models import Depot, Part, User
+from fleetdoors.services.whereabouts import present_depot
+from inspections.models import (
+    MovementKind,
+    PartUsed,
+    StockBalance,
+    StockCount,
+    StockMovement,
+    StockPlace,
+)
+from inspections.services.ledger import (
+    BALANCE,
+    Entry,
+    hold_depots,
+    movements_of,
+    place_of_depot,
+    put_pieces,
+    take_pieces_regardless,
+    write_postings,
+)
+from inspections.services.ledger_book import read_book
+from inspections.stock_book import Book
+
+
+@transaction.atomic
+def book_count(count: StockCount) -> int:
+    """Take a new count into the ledger; returns by how many pieces it differs from the record."""
+    place = count.place or place_of_depot(count.depot)
+    hold_depots([place.depot])
+    book = read_book(place, count.part)
+    postings = book.count(
+        count.on_hand, count=count.pk, counted_at=count.counted_at, entered_at=count.entered_at
+    )
+    write_postings(place, count.part, postings, _counted(count))
+    return sum(each.quantity for each in postings if each.count == count.pk)
+
+
+@transaction.atomic
+def book_use(used: PartUsed) -> None:
+    """Take a part used into the ledger: from the person's own van, the rest from the shelf."""
+    depot = _depot_of(used)
+    if depot is None or not used.draws_on_stock:
+        return
+    hold_depots([depot])
+    rest = used.quantity
+    for van in StockPlace.objects.vans_of(used.entered_by, depot):
+        there = max(read_book(van, used.part).on_hand, 0)
+        taken = min(rest, there)
+        if taken:
+            take_pieces_regardless(place=van, part=used.part, quantity=taken, entry=_used_up(used))
+            rest -= taken
+    if rest:
+        take_pieces_regardless(
+            place=place_of_depot(depot), part=used.part, quantity=rest, entry=_used_up(used)
+        )
+
+
+@transaction.atomic
+def book_use_taken_back(
+    used: PartUsed, *, reason: str, entered_at: datetime, entered_by: User | None = None
+) -> None:
+    """Put the pieces of a use that was not one back to where they came from."""
+    drawn = used.stock_movements.filter(kind=MovementKind.ISSUE, reversal__isnull=True)
+    for movement in drawn.select_related("place__depot", "part", "door").order_by("pk"):
+        put_pieces(
+            place=movement.place,
+            part=movement.part,
+            quantity=-movement.quantity,
+            lot=movement.lot_id,
+            entry=_use_undone(movement, used, reason, entered_at, entered_by),
+        )
+
+
+@transaction.atomic
+def book_what_is_not_booked() -> int:
+    """Take every count and use into the ledger that it does not hold yet; returns how many."""
+    counts = StockCount.objects.filter(stock_movements__isnull=True)
+    uses = PartUsed.objects.filter(draws_on_stock=True, stock_movements__isnull=True)
+    pairs = _by_place_and_part(
+        list(counts.select_related("depot", "part", "place__depot")),
+        list(uses.select_related("depot", "part", "door")),
+    )
+    hold_depots({pair.place.depot for pair in pairs})
+    rows: list[StockMovement] = []
+    balances = _balances(pairs)
+    for pair, balance in zip(pairs, balances, strict=True):
+        rows += pair.written(balance)
+    StockMovement.objects.bulk_create(rows, batch_size=500)
+    StockBalance.objects.bulk_update(balances, BALANCE, batch_size=500)
+    return sum(len(pair.events) for pair in pairs)
+
+
+@dataclass(frozen=True)
+class _Event:
+    """A count or a use, at the moment it was entered or a use was corrected."""
+
+    entered_at: datetime
+    rank: int
+    count: StockCount | None = None
+    used: PartUsed | None = None
+
+
+@dataclass
+class _Pair:
+    """What is to be booked of one part at one place."""
+
+    place: StockPlace
+    part: Part
+    events: list[_Event] = field(default_factory=list)
+
+    def written(self, balance: StockBalance) -> list[StockMovement]:
+        """The movements of the events in the order in which they were entered."""
+        book = read_book(self.place, self.part) if balance.movements else Book()
+        rows: list[StockMovement] = []
+        for event in sorted(self.events, key=lambda each: (each.entered_at, each.rank)):
+            if event.count:
+                count = event.count
+                postings = book.count(
+                    count.on_hand,
+                    count=count.pk,
+                    counted_at=count.counted_at,
+                    entered_at=count.entered_at,
+                )
+                rows += movements_of(balance, postings, _counted(count))
+            elif event.used:
+                quantity, entry = _draw(event)
+                postings = book.move(quantity, moved_at=entry.moved_at, entered_at=entry.entered_at)
+                rows += movements_of(balance, postings, entry)
+        return rows
+
+
+def _balances(pairs: list[_Pair]) -> list[StockBalance]:
+    """The balance of each pair, made where there is none; queries twice."""
+    keys = {(pair.place.pk, pair.part.pk) for pair in pairs}
+    places = {place for place, _part in keys}
+    there = {
+        (balance.place_id, balance.part_id): balance
+        for balance in StockBalance.objects.filter(place__in=places)
+    }
+    missing = [
+        StockBalance(place_id=place, part_id=part) for place, part in sorted(keys - set(there))
+    ]
+    for balance in StockBalance.objects.bulk_create(missing, batch_size=500):
+        there[balance.place_id, balance.part_id] = balance
+    return [there[pair.place.pk, pair.part.pk] for pair in pairs]
+
+
+def _by_place_and_part(counts: list[StockCount], uses: list[PartUsed]) -> list[_Pair]:
+    shelves: dict[int, StockPlace] = {}
+    pairs: dict[tuple[int, int], _Pair] = {}
+
+    def shelf(depot: Depot) -> StockPlace:
+        if depot.pk not in shelves:
+            shelves[depot.pk] = place_of_depot(depot)
+        return shelves[depot.pk]
+
+    def add(place: StockPlace, part: Part, event: _Event) -> None:
+        pairs.setdefault((place.pk, part.pk), _Pair(place, part)).events.append(event)
+
+    for count in counts:
+        add(count.place or shelf(count.depot), count.part, _Event(count.entered_at, 1, count=count))
+    for used in uses:
+        depot = _depot_of(used)
+        if depot is None:
+            continue
+        add(shelf(depot), used.part, _Event(used.entered_at, 0, used=used))
+        if used.superseded_at:
+            add(shelf(depot), used.part, _Event(used.superseded_at, 2, used=used))
+    return list(pairs.values())
+
+
+def _draw(event: _Event) -> tuple[int, Entry]:
+    """A use as it was entered, or as it was corrected later."""
+    used = event.used
+    if used is None:
+        raise TypeError("a draw is an event of a part used")
+    if event.rank == 0:
+        return -used.quantity, _used_up(used)
+    return used.quantity, Entry(
+        kind=MovementKind.CORRECTION,
+        moved_at=used.used_at,
+        entered_at=event.entered_at,
+        reason=_("the use was corrected"),
+        door=used.door,
+        part_used=used,
+    )
+
+
+def _depot_of(used: PartUsed) -> Depot | None:
+    """The depot noted, or else the door's own."""
+    return used.depot or present_depot(used.door)
+
+
+def _counted(count: StockCount) -> Entry:
+    return Entry(
+        kind=MovementKind.COUNT,
+        moved_at=count.counted_at,
+        entered_at=count.entered_at,
+        entered_by=count.entered_by,
+        reason=count.difference_reason,
+        stock_count=count,
+    )
+
+
+def _used_up(used: PartUsed) -> Entry:
+    return Entry(
+        kind=MovementKind.ISSUE,
+        moved_at=used.used_at,
+        entered_at=used.entered_at,
+        entered_by=used.entered_by,
+        door=used.door,
+        part_used=used,
+    )
+
+
+def _use_undone(
+    movement: StockMovement,
+    used: PartUsed,
+    reason: str,
+    entered_at: datetime,
+    entered_by: User | None,
+) -> Entry:
+    return Entry(
+        kind=MovementKind.CORRECTION,
+        moved_at=movement.moved_at,
+        entered_at=entered_at,
+        entered_by=entered_by,
+        reason=reason,
+        door=used.door,
+        part_used=used,
+        reverses=movement,
+    )
