@@ -123,62 +123,61 @@ def weeks_of_work(
     for week in range(weeks):
         begins = first_day + WEEK_DAYS * week
         run = cycles[:, week], cycles[:, week + 1]
-        due_day = follower.due_days(begins, run, factor[week][standing.pattern])
-        due = programme.planned & (due_day < begins + WEEK_DAYS)
-        minutes[:, week] = np.bincount(group, follower.minutes(due), groups)
-        visits[:, week] = np.bincount(group, follower.visits(due), groups)
-        doings[:, week] = np.bincount(group, follower.doings(due), groups)
-        by_task[:, week] = follower.stands_for @ due
+        due_day = follower.due_days(begins, run, factor[week].T[:, standing.pattern])
+        due = follower.planned & (due_day < begins + WEEK_DAYS)
+        outermost, called = follower.outermost(due), due.any(axis=0)
+        minutes[:, week] = np.bincount(group, follower.minutes(outermost, called), groups)
+        visits[:, week] = np.bincount(group, called * follower.stands_for, groups)
+        doings[:, week] = np.bincount(group, outermost.sum(axis=0) * follower.stands_for, groups)
+        by_task[:, week] = (due * follower.stands_for).sum(axis=1)
         if week == 0:
-            late = follower.minutes(due & (due_day < begins))
-            waiting = np.bincount(group, late, groups).astype(float)
+            late = due & (due_day < begins)
+            took = follower.minutes(follower.outermost(late), late.any(axis=0))
+            waiting = np.bincount(group, took, groups).astype(float)
         follower.do(due, due_day, begins, run)
     return Workload(minutes, visits, doings, by_task, waiting)
 
 
 class _Follower:
-    """When each door's tasks were last done, as the weeks go by."""
+    """When each door's tasks were last done, as the weeks go by; arrays are (t, n)."""
 
     def __init__(self, programme: Programme, standing: Standing, stands_for: Floats) -> None:
-        self.programme, self.interval_cycles = programme, standing.interval_cycles
-        self.stands_for = stands_for
-        self.proper = _properly_inside(programme.contains)
-        self.own_minutes = np.where(programme.along, 0.0, programme.minutes)
-        self.last_cycles, self.last_day = standing.last_cycles.copy(), standing.last_day.copy()
-        self.asked_for = standing.asked_for & programme.planned
+        self.stands_for, self.visit_minutes = stands_for, programme.visit_minutes
+        self.planned, self.along = programme.planned[:, None], programme.along[:, None]
+        self.own_minutes = np.where(programme.along, 0.0, programme.minutes)[:, None]
+        self.interval_days = programme.interval_days[:, None]
+        self.inside = programme.contains & ~np.eye(len(programme.contains), dtype=bool)
+        self.proper = _properly_inside(self.inside)
+        self.interval_cycles = np.ascontiguousarray(standing.interval_cycles.T)
+        self.last_cycles = np.ascontiguousarray(standing.last_cycles.T)
+        self.last_day = np.ascontiguousarray(standing.last_day.T)
+        self.asked_for = standing.asked_for.T & self.planned
 
     def due_days(self, begins: float, run: tuple[Floats, Floats], factor: Floats) -> Floats:
-        """The day on which each task is due if the week's cycles run on evenly, (n, t)."""
-        left = self.last_cycles + self.interval_cycles * factor - run[0][:, None]
-        by_cycles = begins + left / _per_day(run)[:, None]
-        due_day = np.fmin(by_cycles, self.last_day + self.programme.interval_days * factor)
+        """The day on which each task is due if the week's cycles run on evenly."""
+        left = self.last_cycles + self.interval_cycles * factor - run[0]
+        by_cycles = begins + left / _per_day(run)
+        due_day = np.fmin(by_cycles, self.last_day + self.interval_days * factor)
         return np.where(self.asked_for, np.fmin(due_day, begins), due_day)
 
-    def doings(self, due: Flags) -> Floats:
-        """Tasks of each door that are not inside a larger one that is due as well, (n,)."""
-        return self._outermost(due).sum(axis=1) * self.stands_for
-
-    def minutes(self, due: Flags) -> Floats:
-        """Minutes of each door's visit, (n,)."""
-        visit = self.programme.visit_minutes * due.any(axis=1)
-        return (self._outermost(due) @ self.own_minutes + visit) * self.stands_for
-
-    def visits(self, due: Flags) -> Floats:
-        """Whether each door is visited, (n,)."""
-        return due.any(axis=1) * self.stands_for
-
-    def _outermost(self, due: Flags) -> Flags:
+    def outermost(self, due: Flags) -> Flags:
+        """Of what is due, what is not inside a larger task that is due as well."""
         return due & ~_reached(due, self.proper)
+
+    def minutes(self, outermost: Flags, called: Flags) -> Floats:
+        """Minutes of each door's visit, (n,)."""
+        tasks = (outermost * self.own_minutes).sum(axis=0)
+        return (tasks + self.visit_minutes * called) * self.stands_for
 
     def do(self, due: Flags, due_day: Floats, begins: float, run: tuple[Floats, Floats]) -> None:
         """Do what is due on the first of its days, and what goes along with it."""
-        called = due.any(axis=1)
-        first = np.where(due, due_day, np.inf).min(axis=1, initial=np.inf)
+        called = due.any(axis=0)
+        first = np.where(due, due_day, np.inf).min(axis=0, initial=np.inf)
         when = np.maximum(np.where(called, first, begins), begins)
         at = run[0] + _per_day(run) * (when - begins)
-        done = _reached(due, self.programme.contains) | (called[:, None] & self.programme.along)
-        self.last_cycles = np.where(done, at[:, None], self.last_cycles)
-        self.last_day = np.where(done, when[:, None], self.last_day)
+        done = due | _reached(due, self.inside) | (called & self.along)
+        np.copyto(self.last_cycles, np.broadcast_to(at, done.shape), where=done)
+        np.copyto(self.last_day, np.broadcast_to(when, done.shape), where=done)
         self.asked_for &= ~done
 
 
@@ -186,13 +185,15 @@ def _per_day(run: tuple[Floats, Floats]) -> Floats:
     return np.maximum((run[1] - run[0]) / WEEK_DAYS, _LEAST_CYCLES)
 
 
-def _properly_inside(contains: Flags) -> Flags:
-    """Containment without itself; of two that contain each other the first is the larger one."""
-    order = np.arange(len(contains))
-    other = contains & ~np.eye(len(contains), dtype=bool)
-    return other & ~(other.T & (order[:, None] > order))
+def _properly_inside(inside: Flags) -> Flags:
+    """Containment, of two that contain each other the first taken for the larger one."""
+    order = np.arange(len(inside))
+    return inside & ~(inside.T & (order[:, None] > order))
 
 
 def _reached(due: Flags, contains: Flags) -> Flags:
-    """Which tasks are done by those that are due, (n, t)."""
-    return (due.astype(np.float32) @ contains.astype(np.float32)) > 0
+    """Which tasks are done along with those that are due, (t, n); most tasks contain no other."""
+    found = np.zeros_like(due)
+    for outer in np.flatnonzero(contains.any(axis=1)).tolist():
+        found[contains[outer]] |= due[outer]
+    return found
