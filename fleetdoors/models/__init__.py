@@ -17,6 +17,8 @@ from fleetdoors.models.maintenance_task import (
 from fleetdoors.models.part import Part
 from fleetdoors.models.part_alternate import PartAlternate
 from fleetdoors.models.part_kit import PartKit, PartKitLine
+from fleetdoors.models.task_change import TaskChange
+from fleetdoors.models.task_kit import TaskKit
 from fleetdoors.models.truck import LayUp, Truck, TruckDepot
 from fleetdoors.models.user import Role, User
 
@@ -43,7 +45,9 @@ __all__ = [
     "Setting",
     "SeverityFactor",
     "SignalWord",
+    "TaskChange",
     "TaskKind",
+    "TaskKit",
     "Truck",
     "TruckDepot",
     "User",
