@@ -4,9 +4,11 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path, register_converter
 
 from fleetdoors.converters import KeyConverter
+from fleetdoors.views.api_page import api_page
 from fleetdoors.views.gallery import gallery
 from fleetdoors.views.health import health
 from fleetdoors.views.jump import jump
+from fleetdoors.views.machine_tokens import machine_token_revoke, machine_tokens
 from fleetdoors.views.sign_in import sign_in
 
 register_converter(KeyConverter, "key")
@@ -15,6 +17,9 @@ urlpatterns = [
     path("healthz", health, name="health"),
     path("gallery/", gallery, name="gallery"),
     path("jump/", jump, name="jump"),
+    path("api/", api_page, name="api-page"),
+    path("systems/", machine_tokens, name="machine-tokens"),
+    path("systems/<int:pk>/take-back/", machine_token_revoke, name="machine-token-revoke"),
     path("sign-in/", sign_in, name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
 ]

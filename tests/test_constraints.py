@@ -32,6 +32,7 @@ from inspections.models import (
     VisitState,
 )
 from tests import factories as make
+from tests import machine_factories as from_systems
 from tests import truck_factories as at_truck
 from tests.source import APPS
 
@@ -251,6 +252,13 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     ),
     "cause_share_one_in_force": lambda: copied(at_truck.make_cause_share()),
     "cause_share_is_a_part": lambda: altered(at_truck.make_cause_share(), percent=100.0),
+    "machine_entry_taken_once": lambda: copied(from_systems.make_machine_entry()),
+    "machine_token_may_do_something": lambda: altered(
+        from_systems.make_token().token, may_read=False, may_post_readings=False
+    ),
+    "machine_token_taken_back_after_issue": lambda: altered(
+        from_systems.make_token().token, revoked_at=make.NOW - timedelta(days=2)
+    ),
     "device_entry_refused_says_why": lambda: altered(
         at_truck.make_device_entry(), outcome="refused"
     ),

@@ -147,6 +147,17 @@ UPLOAD_LIMIT_BYTES = 50 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
+# Counts how often other systems call: over all web processes with Redis, in each one without it.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": REDIS_URL,
+        "OPTIONS": {"socket_connect_timeout": 2},
+    }
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+}
+
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 

@@ -7,6 +7,7 @@ from fleetdoors.models.depot import Depot, Setting
 from fleetdoors.models.door_model import DoorModel
 from fleetdoors.models.door_unit import DoorUnit, Mounting
 from fleetdoors.models.fitment import Fitment, Removal
+from fleetdoors.models.machine_token import MachineToken
 from fleetdoors.models.maintenance_task import (
     Duty,
     MaintenanceTask,
@@ -33,6 +34,7 @@ __all__ = [
     "Duty",
     "Fitment",
     "LayUp",
+    "MachineToken",
     "MaintenanceTask",
     "Mounting",
     "Part",

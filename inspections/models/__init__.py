@@ -11,6 +11,7 @@ from inspections.models.fault_trace import AnswerKind, FaultTrace, TraceAnswer
 from inspections.models.final_check import FinalCheck
 from inspections.models.follow_up import FollowUp
 from inspections.models.inspection import Inspection, InspectionKind
+from inspections.models.machine_entry import MachineEntry
 from inspections.models.measurement import Judgement, Measurement
 from inspections.models.order_receipt import ChargeKind, OrderCharge, OrderReceipt
 from inspections.models.order_step import OrderStep, OrderStepKind
@@ -79,6 +80,7 @@ __all__ = [
     "JobKind",
     "JobOutcome",
     "Judgement",
+    "MachineEntry",
     "Measurement",
     "Mechanism",
     "MovementKind",

@@ -46,12 +46,37 @@ def log_reading(
     source: str = Source.HAND,
 ) -> CounterReading:
     """Keep a reading, suspect or not; the same value at the same moment twice is one reading."""
+    reading = keep_reading(
+        door=door,
+        read_at=read_at,
+        counter_value=counter_value,
+        entered_at=entered_at,
+        entered_by=entered_by,
+        read_by=read_by,
+        source=source,
+    )
+    doors_changed([reading.door_id])
+    return reading
+
+
+@transaction.atomic
+def keep_reading(
+    *,
+    door: DoorUnit,
+    read_at: datetime,
+    counter_value: int,
+    entered_at: datetime,
+    entered_by: User | None,
+    read_by: str,
+    source: str,
+) -> CounterReading:
+    """As `log_reading`, for callers that ask for new figures themselves, once for many doors."""
     door = DoorUnit.objects.select_for_update().select_related("door_model").get(pk=door.pk)
     check_reading(door=door, read_at=read_at, counter_value=counter_value, entered_at=entered_at)
     existing = CounterReading.objects.in_force().filter(door=door, read_at=read_at).first()
     if existing:
         return _same_or_clash(existing, counter_value)
-    reading = CounterReading.objects.create(
+    return CounterReading.objects.create(
         door=door,
         read_at=read_at,
         counter_value=counter_value,
@@ -60,8 +85,6 @@ def log_reading(
         entered_at=entered_at,
         entered_by=entered_by,
     )
-    doors_changed([door.pk])
-    return reading
 
 
 @transaction.atomic

@@ -1,0 +1,1 @@
+"""How other systems are let in: tokens, rights, depots, and how often."""
