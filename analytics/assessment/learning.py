@@ -1,6 +1,8 @@
-"""Some doors out of a fleet, and the weekday weights that they teach."""
+"""Some doors out of a fleet, and the weekdays and months that they teach."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,13 +20,23 @@ from analytics.kernel.exposure import (
     Doors,
     Increments,
     Readings,
+    Series,
     accepted_series,
     increments,
 )
 from analytics.kernel.plausibility import judge
+from analytics.kernel.seasons import Seasons, estimate_month_factors
 
-# More doors than this would cost time and teach nothing new about weekdays.
+# More doors than this would cost time and teach nothing new about weekdays and months.
 MOST_DOORS_TO_LEARN_ON = 1_000
+
+
+@dataclass(frozen=True)
+class UseOverTime:
+    """Weekday weights (c, 7) and seasons by route kind and, last, of the fleet."""
+
+    weekday_weights: Floats
+    seasons: Seasons
 
 
 def weekday_class(doors: DoorRows) -> Ints:
@@ -32,33 +44,47 @@ def weekday_class(doors: DoorRows) -> Ints:
     return np.where(doors.route >= 0, doors.route, len(doors.route_kinds))
 
 
-def learn_weekdays(fleet: Fleet) -> Floats:
-    """Weekday weights by route kind and, last, of the fleet, from some doors' accepted readings."""
+def learn_calendar(fleet: Fleet) -> UseOverTime:
+    """Weekdays and months by route kind and, last, of the fleet, from some doors' readings."""
     doors, kinds = fleet.doors, len(fleet.doors.route_kinds)
     step = max(1, -(-len(doors) // MOST_DOORS_TO_LEARN_ON))
     chosen = np.arange(0, len(doors), step)
-    calendar = Calendar(
-        WORKING_WEEK[None, :], np.zeros(len(chosen), np.int64), doors.lay_ups.of_doors(chosen)
-    )
+    laid = doors.lay_ups.of_doors(chosen)
+    calendar = Calendar(WORKING_WEEK[None, :], np.zeros(len(chosen), np.int64), laid)
     few = _doors_of(fleet.kernel_doors, chosen)
     readings = readings_of(fleet.readings.kernel, chosen)
     counters = _counters_of(fleet.counters, chosen, len(doors))
     rates = door_log_rates(readings, few, counters, calendar)
     prior = class_priors(doors, rates, chosen).for_doors(doors.route[chosen], doors.depot[chosen])
     judgement = judge(few, counters, readings, calendar, prior.rate)
-    steps = increments(accepted_series(few, readings, judgement))
-    ran = _without_lay_up(calendar, steps)
-    # Each door's cycles are set against what is usual for doors like it, so that busy ones do
-    # not drown the others.
+    series, own = accepted_series(few, readings, judgement), weekday_class(doors)[chosen]
+    steps = increments(series)
     usual = np.exp(prior.rate.log_rate[steps.door])
+    weights = _weekdays(calendar, steps, usual, own, kinds + 1)
+    seasons = _seasons(series, Calendar(weights, own, laid), own, kinds)
+    return UseOverTime(weights, seasons)
+
+
+def _weekdays(
+    calendar: Calendar, steps: Increments, usual: Floats, own: Ints, classes: int
+) -> Floats:
+    """Each door's cycles are set against what is usual for doors like it.
+
+    So busy ones do not drown the others.
+    """
+    ran = _without_lay_up(calendar, steps)
     columns = (steps.start_day[ran], steps.end_day[ran], (steps.cycles / usual)[ran])
     every = estimate_weekday_weights(np.zeros(int(ran.sum()), np.int64), *columns, classes=1)
     return estimate_weekday_weights(
-        weekday_class(doors)[chosen][steps.door][ran],
-        *columns,
-        classes=kinds + 1,
-        default=every[0],
+        own[steps.door][ran], *columns, classes=classes, default=every[0]
     )
+
+
+def _seasons(series: Series, calendar: Calendar, own: Ints, kinds: int) -> Seasons:
+    """Months of each route kind and, last, of the whole fleet, for doors of no known route."""
+    by_kind = estimate_month_factors(series, calendar, own, classes=kinds)
+    every = estimate_month_factors(series, calendar, np.zeros(len(own), np.int64), classes=1)
+    return by_kind.and_those(every)
 
 
 def class_priors(doors: DoorRows, rates: Floats, chosen: Ints) -> ClassPriors:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from analytics.assessment.learning import class_priors, learn_weekdays, weekday_class
+from analytics.assessment.learning import class_priors, learn_calendar, weekday_class
 from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import Fleet
@@ -22,6 +22,7 @@ from analytics.kernel.rate_filter import FilterSettings, Rate
 from analytics.kernel.rate_history import USAGE_FILTER
 
 VERSION = 1
+NO_SEASON = [1.0] * 12
 _NOTHING_KNOWN = (0.0, 1.0, 0)
 
 ClassPrior = tuple[float, float, int]
@@ -29,10 +30,11 @@ ClassPrior = tuple[float, float, int]
 
 @dataclass(frozen=True)
 class FleetParameters:
-    """Weekday weights and usage by class, the filter's settings and the calibration.
+    """Weekdays, months and usage by class, the filter's settings and the calibration.
 
     Classes are kept by name, so that they fit any later selection of doors. Each class prior is
-    log cycles per effective day, its variance, and the doors behind it.
+    log cycles per effective day, its variance, and the doors behind it. A route kind without
+    month factors has no season: its record is too short or too thin to show one.
     """
 
     weekday_weights: dict[str, list[float]]
@@ -41,12 +43,14 @@ class FleetParameters:
     fleet_prior: ClassPrior
     settings: FilterSettings
     calibration: Calibration
+    month_factors: dict[str, list[float]] = field(default_factory=dict)
 
     def calendar(self, doors: DoorRows) -> Calendar:
-        """Weekday patterns and lay-ups of the doors."""
+        """Weekday patterns, seasons and lay-ups of the doors."""
         kinds = (*doors.route_kinds, "")
         weights = [self.weekday_weights.get(kind, self.weekday_weights[""]) for kind in kinds]
-        return Calendar(np.array(weights), weekday_class(doors), doors.lay_ups)
+        months = [self.month_factors.get(kind, NO_SEASON) for kind in kinds]
+        return Calendar(np.array(weights), weekday_class(doors), doors.lay_ups, np.array(months))
 
     def priors(self, doors: DoorRows) -> DoorPriors:
         """What is usual for each door's route, depot or fleet."""
@@ -88,24 +92,31 @@ class FleetParameters:
                 **{**kept["settings"], "clip_sd": np.inf if limit is None else limit}
             ),
             calibration=Calibration(**{**kept["calibration"], "quantile": quantile}),
+            # Runs of before months were learned know none.
+            month_factors=kept.get("month_factors", {}),
         )
 
 
 def estimate_parameters(fleet: Fleet) -> FleetParameters:
     """Learn what is usual for each class; the calibration follows once forecasts can be tested."""
     doors = fleet.doors
-    weights = learn_weekdays(fleet)
-    calendar = Calendar(weights, weekday_class(doors), doors.lay_ups)
+    learned = learn_calendar(fleet)
+    weights, seasons = learned.weekday_weights, learned.seasons
+    calendar = Calendar(weights, weekday_class(doors), doors.lay_ups, seasons.factor)
     rates = door_log_rates(fleet.readings.kernel, fleet.kernel_doors, fleet.counters, calendar)
     found = class_priors(doors, rates, np.arange(len(doors)))
+    kinds = (*doors.route_kinds, "")
     fleet_rate, fleet_variance = found.fleet.log_rate[0], found.fleet.variance[0]
     return FleetParameters(
-        weekday_weights=dict(zip((*doors.route_kinds, ""), weights.tolist(), strict=True)),
+        weekday_weights=dict(zip(kinds, weights.tolist(), strict=True)),
         route_priors=_by_name(doors.route_kinds, found.route_kind, found.route_kind_doors),
         depot_priors=_by_name(doors.depots.codes[:-1], found.depot, found.depot_doors),
         fleet_prior=(float(fleet_rate), float(fleet_variance), int(found.fleet_doors[0])),
         settings=USAGE_FILTER,
         calibration=UNCALIBRATED,
+        month_factors={
+            kind: seasons.factor[k].tolist() for k, kind in enumerate(kinds) if seasons.learned[k]
+        },
     )
 
 

@@ -51,7 +51,7 @@ def assess_fleet_usage(fleet: Fleet) -> UsageFound:
     neighbours = neighbour_values(fleet.readings.kernel, fleet.doors.depot)
     followed = follow(fleet, parameters, neighbours)
     parameters = parameters.with_calibration(
-        calibrate(followed.series, followed.history, fleet.doors.day)
+        calibrate(followed.series, followed.history, fleet.doors.day, followed.calendar)
     )
     return UsageFound(parameters, followed, _usage(fleet, parameters, followed))
 

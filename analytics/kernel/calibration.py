@@ -117,7 +117,9 @@ class PastForecasts:
         return np.log(np.maximum(self.actual, 0.5)) - np.log(np.maximum(self.forecast, 0.5))
 
 
-def past_forecasts(series: Series, history: RateHistory, as_of_day: Moment) -> PastForecasts:
+def past_forecasts(
+    series: Series, history: RateHistory, as_of_day: Moment, calendar: Calendar
+) -> PastForecasts:
     """Repeat the forecasts of past days from what was known then.
 
     Parameters
@@ -125,6 +127,7 @@ def past_forecasts(series: Series, history: RateHistory, as_of_day: Moment) -> P
     series : Series with no point after ``as_of_day``
     history : RateHistory of it
     as_of_day : epoch day, one or (n,)
+    calendar : Calendar of the same doors
 
     Returns
     -------
@@ -134,26 +137,39 @@ def past_forecasts(series: Series, history: RateHistory, as_of_day: Moment) -> P
     -----
     At each of four past origins every door's last point forecasts the cycles at the first reading
     at least 25, 60 and 110 days later, up to 150 days; at most 20,000 forecasts, evenly chosen.
+    Days out of use after the origin were not known then and are not taken off.
     """
     keys = door_key(series.door(), series.day)
     uncounted = np.cumsum(~series.counted, dtype=np.int64)
     doors = np.arange(len(series.offsets) - 1)
     as_of = np.broadcast_to(np.asarray(as_of_day, float), len(doors))
-    pairs = [
-        _forecast_pairs(series, keys, uncounted, doors, origin=as_of - ago, horizon=horizon)
-        for ago in ORIGINS_DAYS_AGO
-        for horizon in HORIZONS_DAYS
-    ]
-    joined = np.concatenate(pairs, axis=1)
-    joined = joined[:, :: max(1, -(-joined.shape[1] // _MOST_FORECASTS))]
-    start, end = joined
-    effective = np.maximum(history.effective[end] - history.effective[start], 0.5)
+    found, origins = [], []
+    for ago in ORIGINS_DAYS_AGO:
+        for horizon in HORIZONS_DAYS:
+            pairs = _forecast_pairs(
+                series, keys, uncounted, doors, origin=as_of - ago, horizon=horizon
+            )
+            found.append(pairs)
+            origins.append(np.full(pairs.shape[1], ago))
+    joined, since = np.concatenate(found, axis=1), np.concatenate(origins)
+    every = max(1, -(-joined.shape[1] // _MOST_FORECASTS))
+    start, end = joined[:, ::every]
+    door = series.door()[start]
+    effective = _as_foreseen(calendar, door, as_of[door] - since[::every], series.day[end])
+    effective = effective - history.effective[start]
+    effective = np.maximum(effective, 0.5)
     return PastForecasts(
         history.variance[start],
         effective,
         np.exp(history.log_rate[start]) * effective,
         series.cycles[end] - series.cycles[start],
     )
+
+
+def _as_foreseen(calendar: Calendar, door: Ints, origin: Floats, end: Floats) -> Floats:
+    """Effective days at the end of forecasts, as counted at their origins."""
+    ahead = calendar.without_lay_ups(door, end) - calendar.without_lay_ups(door, origin)
+    return np.asarray(calendar.elapsed(door, origin) + ahead)
 
 
 def _forecast_pairs(
@@ -174,7 +190,9 @@ def _forecast_pairs(
     return np.stack((start[good], end[good]))
 
 
-def calibrate(series: Series, history: RateHistory, as_of_day: Moment) -> Calibration:
+def calibrate(
+    series: Series, history: RateHistory, as_of_day: Moment, calendar: Calendar
+) -> Calibration:
     """Fit the spread of forecasts to this fleet's own past ones.
 
     Parameters
@@ -182,6 +200,7 @@ def calibrate(series: Series, history: RateHistory, as_of_day: Moment) -> Calibr
     series : Series with no point after ``as_of_day``
     history : RateHistory of it
     as_of_day : epoch day, one or (n,)
+    calendar : Calendar of the same doors
 
     Returns
     -------
@@ -192,7 +211,7 @@ def calibrate(series: Series, history: RateHistory, as_of_day: Moment) -> Calibr
     The three factors minimise the negative log-likelihood of errors that follow Student's t with 4
     degrees of freedom; the quantiles are then those of the errors themselves.
     """
-    past = past_forecasts(series, history, as_of_day)
+    past = past_forecasts(series, history, as_of_day, calendar)
     count = len(past.actual)
     if count < FEWEST_FORECASTS:
         return UNCALIBRATED
@@ -253,7 +272,10 @@ def tune_filter(
     doors = doors[:: max(1, -(-len(doors) // _MOST_TUNING_DOORS))]
     chosen = series.of_doors(doors)
     days = Calendar(
-        calendar.weekday_weights, calendar.class_of_door[doors], calendar.lay_ups.of_doors(doors)
+        calendar.weekday_weights,
+        calendar.class_of_door[doors],
+        calendar.lay_ups.of_doors(doors),
+        calendar.month_factors,
     )
     few = Rate(prior.log_rate[doors], prior.variance[doors])
     as_of = np.broadcast_to(np.asarray(as_of_day, float), len(series.offsets) - 1)[doors]
@@ -261,7 +283,7 @@ def tune_filter(
     for half_life in _HALF_LIVES_DAYS:
         for noise in _NOISES:
             tried = FilterSettings(half_life, noise, start.dispersion, start.clip_sd)
-            past = past_forecasts(chosen, filter_rates(chosen, days, few, tried), as_of)
+            past = past_forecasts(chosen, filter_rates(chosen, days, few, tried), as_of, days)
             if len(past.actual) < FEWEST_FORECASTS:
                 return start
             error = float(np.mean(np.abs(past.log_error)))

@@ -1,4 +1,4 @@
-"""Effective days: calendar time weighted by weekday, with lay-ups counted as nothing."""
+"""Effective days: calendar time weighted by weekday and month, lay-ups counted as nothing."""
 
 from __future__ import annotations
 
@@ -21,6 +21,9 @@ _MONDAY_SHIFT = 3.0  # 1970-01-01, epoch day 0, was a Thursday
 _DOOR_SPAN = 1_000_000.0  # days; wider than any record, so that door and day sort as one key
 _FAR_DAY = 900_000.0
 _FEWEST_INTERVALS = 60
+# First days of months that any record or forecast can touch; before and after them no season.
+_MONTHS = np.arange(np.datetime64("1970-01"), np.datetime64("2120-01"))
+MONTH_STARTS: Floats = _MONTHS.astype("datetime64[D]").astype(np.int64).astype(float)
 _MOST_INTERVALS = 20_000
 _DEFAULT_WEIGHT_INTERVALS = 60.0
 
@@ -84,6 +87,45 @@ class LayUps:
 
 
 @dataclass(frozen=True)
+class _Season:
+    """Straight lines from days by weekday to days by weekday and month, one piece per month.
+
+    `factor` (c, m): of each month since 1970; `by_week`, `by_month` (c, m): both at its first day.
+    """
+
+    factor: Floats
+    by_week: Floats
+    by_month: Floats
+
+    @classmethod
+    def of(cls, month_factors: Floats, by_week: Floats) -> _Season:
+        """From the factors (c, 12) and the weekday-weighted days at each month's start (c, m)."""
+        factor = np.tile(month_factors, (1, len(MONTH_STARTS) // 12))
+        steps = factor[:, :-1] * np.diff(by_week, axis=1)
+        by_month = by_week[:, :1] + np.concatenate(
+            (np.zeros((len(factor), 1)), np.cumsum(steps, axis=1)), axis=1
+        )
+        return cls(factor, by_week, by_month)
+
+    def weighted(self, row: Ints, day: Floats, by_week: Floats) -> Floats:
+        """Days by weekday and month, of classes at days whose weekday-weighted days are given."""
+        month = np.searchsorted(MONTH_STARTS, day, side="right") - 1
+        month = np.clip(month, 0, len(MONTH_STARTS) - 1)
+        since = by_week - self.by_week[row, month]
+        return self.by_month[row, month] + self.factor[row, month] * since
+
+    def by_weekday(self, row: Ints, effective: Floats) -> Floats:
+        """The inverse: days by weekday alone at which so many by weekday and month are reached."""
+        month = np.zeros(len(effective), np.int64)
+        for each in np.unique(row):
+            own = row == each
+            month[own] = np.searchsorted(self.by_month[each], effective[own], side="right") - 1
+        month = np.clip(month, 0, len(MONTH_STARTS) - 1)
+        since = (effective - self.by_month[row, month]) / self.factor[row, month]
+        return self.by_week[row, month] + since
+
+
+@dataclass(frozen=True)
 class Calendar:
     """How much of its usual work a door does on each day.
 
@@ -92,16 +134,20 @@ class Calendar:
     weekday_weights : (c, 7), Monday first, none negative; scaled to mean 1
     class_of_door : (n,) int64, row of ``weekday_weights`` for each door
     lay_ups : LayUps
+    month_factors : (c, 12), January first, above 0, mean 1 over a year; None = no season known
 
     Raises
     ------
     ValueError
-        If a weight is negative or not finite, or a week has no weight at all.
+        If a weight is negative or not finite, a week has no weight at all, or a month's factor
+        is not above 0.
     """
 
     weekday_weights: Floats
     class_of_door: Ints
     lay_ups: LayUps
+    month_factors: Floats | None = None
+    _season: _Season | None = field(init=False, repr=False)
     _sums: Floats = field(init=False, repr=False)
     _laid: LayUps = field(init=False, repr=False)
     _laid_before: Floats = field(init=False, repr=False)
@@ -119,6 +165,7 @@ class Calendar:
         laid = self.lay_ups.merged()
         object.__setattr__(self, "weekday_weights", weights)
         object.__setattr__(self, "_sums", sums)
+        object.__setattr__(self, "_season", self._seasons())
         object.__setattr__(self, "_laid", laid)
         length = self.without_lay_ups(laid.door, laid.until_day) - self.without_lay_ups(
             laid.door, laid.from_day
@@ -142,13 +189,31 @@ class Calendar:
         -------
         (k,) effective days; only differences carry meaning
         """
-        shifted = np.asarray(day, float) + _MONDAY_SHIFT
+        row = self.class_of_door[door]
+        by_week = self._by_weekday(row, np.asarray(day, float))
+        if self._season is None:
+            return by_week
+        return self._season.weighted(row, np.asarray(day, float), by_week)
+
+    def _by_weekday(self, row: Ints, day: Floats) -> Floats:
+        """Weighted days since a fixed Monday of classes, months not looked at."""
+        shifted = day + _MONDAY_SHIFT
         whole = np.floor(shifted)
         week = np.floor(whole / 7.0)
         weekday = (whole - 7.0 * week).astype(np.int64)
-        row = self.class_of_door[door]
         within = self._sums[row, weekday] + self.weekday_weights[row, weekday] * (shifted - whole)
         return 7.0 * week + within
+
+    def _seasons(self) -> _Season | None:
+        if self.month_factors is None:
+            return None
+        factors = np.asarray(self.month_factors, float).reshape(len(self.weekday_weights), 12)
+        if not np.all(np.isfinite(factors) & (factors > 0)):
+            raise ValueError(f"Month factors must be above 0; got {factors.tolist()}.")
+        if np.all(factors == 1.0):
+            return None
+        row = np.arange(len(factors))[:, None]
+        return _Season.of(factors, self._by_weekday(row, MONTH_STARTS[None, :]))
 
     def elapsed(self, door: Ints, day: Floats) -> Floats:
         """Return effective days since a fixed Monday, lay-ups counted as none.
@@ -182,6 +247,27 @@ class Calendar:
         out[some] -= self._laid_before[j] - self._laid_before[start] + open_part
         return out
 
+    def season_ahead(self, from_day: float, days: Floats) -> Floats:
+        """Return what so many days ahead come to when each counts by its month's factor alone.
+
+        Parameters
+        ----------
+        from_day : epoch day
+        days : (k,) days ahead, not negative
+
+        Returns
+        -------
+        (c, k) days, by class; the days themselves where no season is known
+        """
+        row = np.arange(len(self.weekday_weights))[:, None]
+        plain = np.broadcast_to(np.asarray(days, float), (len(row), len(days)))
+        if self._season is None:
+            return plain.copy()
+        ends = np.stack((np.full_like(plain, from_day), from_day + plain))
+        by_week = self._by_weekday(row, ends)
+        extra = self._season.weighted(row, ends, by_week) - by_week
+        return plain + extra[1] - extra[0]
+
     def day_after(self, door: Ints, from_day: Floats, effective: Floats) -> Floats:
         """Return the first moment by which so many effective days have passed.
 
@@ -197,15 +283,17 @@ class Calendar:
 
         Notes
         -----
-        Follows the weekday pattern alone: lay-ups still to come are not known, and a truck that
+        Follows weekdays and months alone: lay-ups still to come are not known, and a truck that
         stands idle at ``from_day`` is taken to go back to work then.
         """
+        row = self.class_of_door[door]
         target = self.without_lay_ups(door, from_day) + effective
         usable = np.isfinite(target)
         known = np.where(usable, target, 0.0)
+        if self._season is not None:
+            known = self._season.by_weekday(row, known)
         week = np.ceil(known / 7.0) - 1.0
         rest = known - 7.0 * week
-        row = self.class_of_door[door]
         weekday = np.clip((self._sums[row] < rest[:, None]).sum(axis=1) - 1, 0, 6)
         weight = self.weekday_weights[row, weekday]
         part = (rest - self._sums[row, weekday]) / np.where(weight > 0, weight, 1.0)

@@ -27,6 +27,7 @@ from analytics.kernel.neighbours import neighbour_values
 from analytics.kernel.plausibility import judge
 from analytics.kernel.rate_filter import Rate
 from analytics.kernel.rate_history import RateHistory, filter_rates
+from analytics.kernel.seasons import estimate_month_factors
 from analytics.synthetic.fleet import Block, FleetPlan, make_block, make_frame
 from analytics.synthetic.scenario import CLASS_SHARES
 
@@ -151,15 +152,14 @@ def _lay_ups(blocks: tuple[Block, ...], first: float) -> LayUps:
     return LayUps(door[kept], start[kept], until[kept])
 
 
-def follow(fleet: MadeFleet, before_day: int) -> Followed:
-    """Learn weekdays and classes, judge and follow every door, from what was read by then."""
+def follow(fleet: MadeFleet, before_day: int, *, by_month: bool = True) -> Followed:
+    """Learn the calendar and classes, judge and follow every door, from what was read by then."""
     readings, doors = fleet.known_before(before_day), fleet.doors
     laid = _known_lay_ups(fleet.lay_ups, fleet.first_day + before_day)
     week = Calendar(WORKING_WEEK[None, :], np.zeros(len(fleet.route), np.int64), laid)
     prior = _prior(fleet, readings, week)
-    steps = increments(
-        accepted_series(doors, readings, judge(doors, fleet.counters, readings, week, prior))
-    )
+    series = accepted_series(doors, readings, judge(doors, fleet.counters, readings, week, prior))
+    steps = increments(series)
     weights = estimate_weekday_weights(
         fleet.route[steps.door],
         steps.start_day,
@@ -168,6 +168,9 @@ def follow(fleet: MadeFleet, before_day: int) -> Followed:
         classes=ROUTES,
     )
     calendar = Calendar(weights, fleet.route, laid)
+    if by_month:
+        seasons = estimate_month_factors(series, calendar, fleet.route, classes=ROUTES)
+        calendar = Calendar(weights, fleet.route, laid, seasons.factor)
     prior = _prior(fleet, readings, calendar)
     neighbours = neighbour_values(readings, fleet.depot)
     judgement = judge(doors, fleet.counters, readings, calendar, prior, neighbours=neighbours)

@@ -41,6 +41,7 @@ def claims(effort: Effort) -> list[Claim]:
     chance = np.concatenate([each.chance for each in found])
     within = np.concatenate([each.within for each in found])
     return [
+        *_month_claims(found, effort),
         Claim(GROUP, "80 % interval of the due date holds", float(held.mean()), *COVER_80),
         Claim(GROUP, "mean error of due dates against the last two readings", own / naive, 0, 0.85),
         Claim(GROUP, "80 % interval of cycles a day holds", float(rate_held.mean()), *COVER_80),
@@ -48,12 +49,32 @@ def claims(effort: Effort) -> list[Claim]:
     ]
 
 
-def measure(seed: int) -> Measured:
+def _month_claims(with_season: list[Measured], effort: Effort) -> list[Claim]:
+    """What learning months gains in fleets with 10 % of season, and costs in those without."""
+    seeds = range(11, 11 + effort.runs(4, 1))
+    without = [measure(seed, by_month=False) for seed in seeds]
+    seeds = range(11, 11 + effort.runs(2, 1))
+    even = [[measure(seed, "even_year", by_month=by) for seed in seeds] for by in (True, False)]
+    gain = _mean_error(with_season) / _mean_error(without)
+    cost = _mean_error(even[0]) / _mean_error(even[1])
+    held = float(np.concatenate([each.held for each in even[0]]).mean())
+    return [
+        Claim(GROUP, "error with months learned over without: 10 % season", gain, 0, 0.98),
+        Claim(GROUP, "error with months learned over without: no season", cost, 0, 1.01),
+        Claim(GROUP, "80 % interval of the due date holds: no season", held, *COVER_80),
+    ]
+
+
+def _mean_error(found: list[Measured]) -> float:
+    return float(np.concatenate([each.error for each in found]).mean())
+
+
+def measure(seed: int, world: str = "steady", *, by_month: bool = True) -> Measured:
     """Forecast one fleet at the end of its record and look at what then happened."""
-    fleet = make_fleet(FleetPlan(DOORS, DAYS, seed, future_days=FUTURE_DAYS))
-    followed = follow(fleet, DAYS)
+    fleet = make_fleet(FleetPlan(DOORS, DAYS, seed, world, future_days=FUTURE_DAYS))
+    followed = follow(fleet, DAYS, by_month=by_month)
     now = fleet.first_day + DAYS
-    calibration = calibrate(followed.series, followed.history, now)
+    calibration = calibrate(followed.series, followed.history, now, followed.calendar)
     usage = usage_at(
         now,
         followed.series,
@@ -79,7 +100,8 @@ def measure(seed: int) -> Measured:
     seen = np.minimum(truth, now + CAP_DAYS)
     ahead = truth > now
     late = np.where(answer.beyond_horizon, np.inf, answer.due_day_late)
-    ran = (fleet.cycles[:, DAYS + RATE_DAYS] - fleet.cycles[:, DAYS])[door] / RATE_DAYS
+    ran = (fleet.cycles[:, DAYS + RATE_DAYS] - fleet.cycles[:, DAYS]) / RATE_DAYS
+    ran = (ran / _month_counts(followed, now))[door]
     return Measured(
         error=np.abs(said - seen)[ahead],
         naive_error=np.abs(naive - seen)[ahead],
@@ -88,6 +110,12 @@ def measure(seed: int) -> Measured:
         chance=answer.probability_within[ahead],
         within=(truth <= now + WITHIN_DAYS)[ahead].astype(float),
     )
+
+
+def _month_counts(followed: Followed, now: float) -> Floats:
+    """What a day of the next month counts on each door: its rate is that of an ordinary day."""
+    ahead = followed.calendar.season_ahead(now, np.array([float(RATE_DAYS)]))[:, 0]
+    return np.asarray(ahead[followed.calendar.class_of_door] / RATE_DAYS)
 
 
 def _intervals(count: int) -> tuple[Floats, Floats]:

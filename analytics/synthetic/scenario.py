@@ -136,6 +136,7 @@ _WORLDS: Final = (
         new_door_share=1 / 3,
         deliveries_from_share=0.5,
     ),
+    Scenario("even_year", "every month is like every other", season_amplitude=0.0),
     Scenario(
         "usage_jump",
         "use rises by 40 % everywhere, unannounced, after three quarters of the record",

@@ -76,7 +76,7 @@ def followed(seed, *, doors=600, as_of=FIRST_DAY + 760, calibrated=True, **usage
     judgement = judge(made.doors, CounterSegments.none(), readings, calendar, priors.rate)
     series = accepted_series(made.doors, readings, judgement)
     history = filter_rates(series, calendar, priors.rate)
-    calibration = calibrate(series, history, as_of) if calibrated else UNCALIBRATED
+    calibration = calibrate(series, history, as_of, calendar) if calibrated else UNCALIBRATED
     found = usage_at(as_of, series, history, calendar, prior=priors.rate, calibration=calibration)
     return Followed(usage, calendar, priors, series, history, calibration, found)
 
@@ -267,7 +267,7 @@ class TestCalibration:
 
     def test_looks_at_nothing_after_the_origin(self):
         made = followed(6, doors=200)
-        past = past_forecasts(made.series, made.history, FIRST_DAY + 760)
+        past = past_forecasts(made.series, made.history, FIRST_DAY + 760, made.calendar)
         assert len(past.actual) > 200
         assert past.effective_days.max() < 260
         # Were the rate at the target used instead of that at the origin, errors would be tiny.
