@@ -32,6 +32,7 @@ def _from_base(basis: Basis) -> str:
         "scale": basis["scale_cycles"],
         "checked": factor_words(basis),
     }
+    sentence += _of_revision(basis) + _of_season(basis)
     if basis.get("batches"):
         count = round(float(basis["batches"] or 0))
         sentence += " " + ngettext(
@@ -51,6 +52,32 @@ def _from_base(basis: Basis) -> str:
             "weeks": basis["weeks"],
         }
     return sentence
+
+
+def _of_revision(basis: Basis) -> str:
+    """The later revision's own life, where some of it are fitted."""
+    if not basis.get("revised"):
+        return ""
+    return " " + _(
+        "%(count)d of them are of a later revision, whose life is told apart (scale "
+        "%(scale).0f cycles, from %(failures)d failures)."
+    ) % {
+        "count": basis["revised"],
+        "scale": basis["revised_scale_cycles"],
+        "failures": basis["revised_failures"],
+    }
+
+
+def _of_season(basis: Basis) -> str:
+    """What the months ahead do, or that no season is known; nothing in rows of before."""
+    if "season" not in basis:
+        return ""
+    season = basis["season"]
+    if season is None:
+        return " " + _("All months are taken alike: 24 months of readings would show a season.")
+    return " " + _("The next 90 days count as %(days).0f ordinary ones, by their months.") % {
+        "days": 90 * float(season)
+    }
 
 
 def factor_words(basis: Basis) -> str:

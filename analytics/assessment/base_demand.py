@@ -9,7 +9,6 @@ from scipy.interpolate import PchipInterpolator
 
 from analytics.assessment.demand_terms import (
     DAYS_OF_WEEK,
-    Basis,
     DemandOverDays,
     MeanVariance,
 )
@@ -33,6 +32,7 @@ LONGEST_DAYS = 730.0
 # Wide enough for door, component and day to share one whole number.
 _MOST_COMPONENTS, _MOST_DAYS = 10_000, 100_000
 _KNOTS = np.array([0.0, 7.0, 21.0, 45.0, 90.0, 150.0, 240.0, 365.0, 540.0, LONGEST_DAYS])
+_DAYS_AHEAD = np.arange(0.0, LONGEST_DAYS + 1, 5.0)
 # A fleet changes a component by plan when it has done so often enough to be no accident
 # (rule of this program).
 PLANNED_ENOUGH = 10
@@ -41,10 +41,15 @@ PLANNED_SHARE = 0.2
 
 @dataclass(frozen=True)
 class BaseForecast:
-    """Mean and variance of replacements at the knots, (groups, knots), and what goes along."""
+    """Mean and variance of replacements at the knots, (groups, knots), and what goes along.
+
+    The knots are days of ordinary running; `effective` (groups, days) are those within each of
+    `_DAYS_AHEAD`, by the months that they fall in.
+    """
 
     mean: Floats
     variance: Floats
+    effective: Floats
     planned_at_cycles: float | None
     along: FlatUse
 
@@ -52,14 +57,15 @@ class BaseForecast:
         """Demand of one group as a function of days ahead."""
         mean = PchipInterpolator(_KNOTS, self.mean[group])
         variance = PchipInterpolator(_KNOTS, self.variance[group])
-        along = self.along.over_days(group)
+        along, effective = self.along.over_days(group), self.effective[group]
 
         def moments(days: Floats) -> MeanVariance:
             within = np.minimum(np.asarray(days, dtype=float), LONGEST_DAYS)
+            run = np.minimum(np.interp(within, _DAYS_AHEAD, effective), LONGEST_DAYS)
             more, spread = along(within)
             return (
-                np.maximum(mean(within), 0.0) + more,
-                np.maximum(variance(within), 0.0) + spread,
+                np.maximum(mean(run), 0.0) + more,
+                np.maximum(variance(run), 0.0) + spread,
             )
 
         return moments
@@ -83,9 +89,8 @@ def forecast_base(
     fleet: Fleet,
     record: PartsRecord,
     positions: Positions,
-    posterior: WeibullPosterior,
+    life: ComponentLifeFound,
     *,
-    component_id: int,
     group: Ints,
     groups: int,
     weeks: int,
@@ -94,20 +99,33 @@ def forecast_base(
 ) -> BaseForecast:
     """Forecast one component for all groups of positions; `group` (positions,), -1 = none.
 
-    `factor`: how much faster its parts fail than their age says, None = not yet checked.
+    What is fitted fails by the life of its own revision. `factor`: how much faster its parts
+    fail than their age says, None = not yet checked.
     """
-    own = np.flatnonzero((positions.component_id == component_id) & (group >= 0))
-    served = _Served(component_id, own, group, groups, in_company)
-    planned_at = planned_age(fleet, component_id, in_company)
-    known = _known_ages(positions, served, posterior, planned_at)
-    unknown = _unknown_ages(positions, served, posterior)
-    found = _calibrated(known.and_those(unknown), factor)
+    own = np.flatnonzero((positions.component_id == life.component_id) & (group >= 0))
+    served = _Served(life.component_id, own, group, groups, in_company)
+    planned_at = planned_age(fleet, life.component_id, in_company)
+    found = _nothing(served)
+    for rows, posterior in by_revision(positions, own, life):
+        found = found.and_those(_known_ages(positions, served, rows, posterior, planned_at))
+        found = found.and_those(_unknown_ages(positions, served, rows, posterior))
+    found = _calibrated(found, factor)
     return BaseForecast(
         found.failing + found.planned,
         found.variance,
+        positions.effective_days(own, group[own], groups, _DAYS_AHEAD),
         planned_at,
         _taken_along(fleet, record, positions, served, weeks),
     )
+
+
+def by_revision(
+    positions: Positions, own: Ints, life: ComponentLifeFound
+) -> tuple[tuple[Ints, WeibullPosterior], ...]:
+    """Rows of a component's positions by revision of what is fitted, with that revision's life."""
+    revision = life.revision_of(positions.fitted_part_id[own])
+    pairs = ((own[revision == k], each) for k, each in enumerate(life.by_revision))
+    return tuple((rows, each) for rows, each in pairs if len(rows))
 
 
 @dataclass(frozen=True)
@@ -147,10 +165,14 @@ def _calibrated(found: _Moments, factor: DemandCalibration | None) -> _Moments:
 
 
 def _known_ages(
-    positions: Positions, served: _Served, posterior: WeibullPosterior, planned_at: float | None
+    positions: Positions,
+    served: _Served,
+    rows: Ints,
+    posterior: WeibullPosterior,
+    planned_at: float | None,
 ) -> _Moments:
     """Replacements where the age of what sits there is known."""
-    rows = served.own[~np.isnan(positions.age_cycles[served.own])]
+    rows = rows[~np.isnan(positions.age_cycles[rows])]
     if not len(rows):
         return _nothing(served)
     age, rate = positions.age_cycles[rows], positions.cycles_per_day[rows]
@@ -167,9 +189,11 @@ def _of_failures(base: BaseDemand) -> _Moments:
     return _Moments(base.mean, np.zeros_like(base.mean), base.variance, chance)
 
 
-def _unknown_ages(positions: Positions, served: _Served, posterior: WeibullPosterior) -> _Moments:
+def _unknown_ages(
+    positions: Positions, served: _Served, rows: Ints, posterior: WeibullPosterior
+) -> _Moments:
     """Replacements where nobody knows how old what sits there is."""
-    rows = served.own[np.isnan(positions.age_cycles[served.own])]
+    rows = rows[np.isnan(positions.age_cycles[rows])]
     if not len(rows):
         return _nothing(served)
     cells = bin_unknown_ages(
@@ -237,22 +261,3 @@ def _taken_along(
         groups=served.groups,
         weeks=weeks,
     )
-
-
-def base_basis(
-    positions: Positions, chosen: Ints, life: ComponentLifeFound, posterior: WeibullPosterior
-) -> Basis:
-    """What a forecast of these positions rests on."""
-    age, rate = positions.age_cycles[chosen], positions.cycles_per_day[chosen]
-    known = ~np.isnan(age)
-    summary = posterior.summary()
-    return {
-        "positions": float(len(chosen)),
-        "unknown_ages": float((~known).sum()),
-        "cycles_per_day": float(rate.mean()),
-        "age_cycles": float(age[known].mean()) if known.any() else None,
-        "shape": summary.shape_median,
-        "scale_cycles": summary.scale_median_cycles,
-        "failures": life.lives.failures,
-        "evidence": posterior.evidence,
-    }

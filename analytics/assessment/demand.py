@@ -6,11 +6,14 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analytics.assessment.base_demand import (
-    BaseForecast,
-    base_basis,
-    forecast_base,
-    with_failed_neighbour,
+from analytics.assessment.base_demand import forecast_base, with_failed_neighbour
+from analytics.assessment.demand_basis import (
+    factor_basis,
+    fitted_basis,
+    revision_basis,
+    season_basis,
+    shock_basis,
+    work_basis,
 )
 from analytics.assessment.demand_terms import Basis, Demand, DemandOverDays, MeanVariance
 from analytics.assessment.installed_base import Positions
@@ -35,31 +38,6 @@ def usable_life(life: ComponentLifeFound, kind: str) -> bool:
     family = has_family_prior(life.code, kind)
     enough = life.lives.failures >= FAILURES_ENOUGH_WITH_FAMILY
     return life.lives.lives >= LIVES_ENOUGH or (family and enough)
-
-
-def factor_basis(factor: DemandCalibration | None) -> Basis:
-    """What past weeks taught; None where they have not been looked at."""
-    if factor is None:
-        return {"factor": None}
-    alert = float(factor.alert)
-    return {"factor": factor.factor, "factor_weeks": float(factor.weeks), "factor_alert": alert}
-
-
-def _work_basis(base: BaseForecast, group: int, weeks: int) -> Basis:
-    """What comes on top of the ages: planned changes, parts taken along, weeks of use on record."""
-    return {
-        "planned_at_cycles": base.planned_at_cycles,
-        "taken_along": float(base.along.total[group]),
-        "weeks": float(weeks),
-    }
-
-
-def shock_basis(shocks: Shocks | None) -> Basis:
-    """How many batches were kept apart, and their mean size."""
-    if shocks is None:
-        return {"batches": 0.0}
-    sizes = shocks.batches.sizes
-    return {"batches": float(len(sizes)), "batch_pieces": float(sizes.mean())}
 
 
 def _with_shocks(wear: DemandOverDays, shocks: Shocks | None, share: float) -> DemandOverDays:
@@ -111,17 +89,15 @@ def _from_fitted_parts(
     in_company = with_failed_neighbour(fleet)
     found: dict[int, Demand] = {}
     for life in lives:
-        posterior = life.of_wear
         own = np.flatnonzero((positions.component_id == life.component_id) & (group >= 0))
-        if posterior is None or not len(own) or not usable_life(life, kinds[life.code]):
+        if life.of_wear is None or not len(own) or not usable_life(life, kinds[life.code]):
             continue
         served, local = np.unique(group[own], return_inverse=True)
         base = forecast_base(
             fleet,
             record,
             positions,
-            posterior,
-            component_id=life.component_id,
+            life,
             group=_placed(own, local, len(group)),
             groups=len(served),
             weeks=weeks,
@@ -130,12 +106,23 @@ def _from_fitted_parts(
         )
         for k, each in enumerate(served.tolist()):
             part, depot = divmod(each, len(fleet.doors.depots))
-            fitted = base_basis(positions, own[local == k], life, posterior)
-            basis = fitted | _learned_basis(life, factors) | _work_basis(base, k, weeks)
+            basis = _basis(positions, own[local == k], life, factors) | work_basis(base, k, weeks)
             there = int((positions.depot[own] == depot).sum())
             over_days = _with_shocks(base.over_days(k), life.shocks, (local == k).sum() / there)
             found[each] = Demand(depot, part, DemandMethod.BASE, over_days, basis)
     return found
+
+
+def _basis(
+    positions: Positions, chosen: Ints, life: ComponentLifeFound, factors: DemandFactors
+) -> Basis:
+    return {
+        **fitted_basis(positions, chosen, life),
+        **revision_basis(positions, chosen, life),
+        **season_basis(positions, chosen),
+        **factor_basis(factors.get(life.code)),
+        **shock_basis(life.shocks),
+    }
 
 
 def _placed(rows: Ints, values: Ints, length: int) -> Ints:
@@ -143,7 +130,3 @@ def _placed(rows: Ints, values: Ints, length: int) -> Ints:
     place = np.full(length, -1)
     place[rows] = values
     return place
-
-
-def _learned_basis(life: ComponentLifeFound, factors: DemandFactors) -> Basis:
-    return {**factor_basis(factors.get(life.code)), **shock_basis(life.shocks)}

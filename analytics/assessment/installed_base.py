@@ -6,22 +6,51 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analytics.assessment.usage import UsageFound
 from analytics.datasets.catalogue import Parts
 from analytics.datasets.columns import Flags, Floats, Ints
+from analytics.datasets.doors import DoorRows
 from analytics.datasets.fitments import End
 from analytics.datasets.fleet import Fleet, PartsRecord
-from analytics.kernel.usage import Usage
+from analytics.kernel.effective_days import Calendar
 
 NO_PART = -1
 _PREFERENCE_DAYS = 365.0
 
 
 @dataclass(frozen=True)
+class SeasonAhead:
+    """How days ahead of a moment count by month: the calendar's class of each position."""
+
+    calendar: Calendar
+    from_day: float
+    own_class: Ints
+
+    @property
+    def is_known(self) -> bool:
+        """Whether any class has a season."""
+        factors = self.calendar.month_factors
+        return factors is not None and bool((factors != 1.0).any())
+
+    def of_groups(
+        self, rows: Ints, group: Ints, groups: int, weight: Floats, days: Floats
+    ) -> Floats:
+        """Mean over the positions of each group by weight, (groups, days)."""
+        by_class = self.calendar.season_ahead(self.from_day, days)
+        share = np.zeros((groups, len(by_class)))
+        np.add.at(share, (group, self.own_class[rows]), np.maximum(weight, 1e-9))
+        total = share.sum(axis=1, keepdims=True)
+        share = np.where(total > 0, share / np.where(total > 0, total, 1.0), 1 / len(by_class))
+        return np.asarray(share @ by_class)
+
+
+@dataclass(frozen=True)
 class Positions:
     """Positions in use: door row, depot row, part row (-1 = none fits), component, age, usage.
 
-    `age_cycles` is nan where the age is unknown; then `ceiling_cycles` is the most it can have
-    been when the record began and `since_cycles` what it has run since.
+    `part` will be fitted next, `fitted_part_id` is there now (-1 = not noted). `age_cycles` is nan
+    where the age is unknown; then `ceiling_cycles` is the most it can have been when the record
+    began and `since_cycles` what it has run since.
     """
 
     door: Ints
@@ -32,11 +61,19 @@ class Positions:
     ceiling_cycles: Floats
     since_cycles: Floats
     cycles_per_day: Floats
+    fitted_part_id: Ints
+    season: SeasonAhead
+
+    def effective_days(self, rows: Ints, group: Ints, groups: int, days: Floats) -> Floats:
+        """Days ahead, each counted by its month, of some positions by group, (groups, days)."""
+        return self.season.of_groups(rows, group, groups, self.cycles_per_day[rows], days)
 
 
-def positions_in_use(fleet: Fleet, record: PartsRecord, usage: Usage, end: Floats) -> Positions:
+def positions_in_use(
+    fleet: Fleet, record: PartsRecord, found: UsageFound, end: Floats
+) -> Positions:
     """Parts fitted now on doors in service at a depot."""
-    fitted, doors = fleet.fitments, fleet.doors
+    fitted, doors, usage = fleet.fitments, fleet.doors, found.usage
     chosen = np.flatnonzero(
         (fitted.end == End.FITTED) & doors.in_service[fitted.door] & (doors.depot[fitted.door] >= 0)
     )
@@ -52,7 +89,15 @@ def positions_in_use(fleet: Fleet, record: PartsRecord, usage: Usage, end: Float
         ceiling_cycles=opening,
         since_cycles=np.maximum(cycles_now - opening, 0.0),
         cycles_per_day=usage.cycles_per_day[door],
+        fitted_part_id=fitted.part_id[chosen],
+        season=_season_ahead(found, doors, door),
     )
+
+
+def _season_ahead(found: UsageFound, doors: DoorRows, door: Ints) -> SeasonAhead:
+    """Depots differ by hours, which no month notices: one day stands for all."""
+    calendar = found.followed.calendar
+    return SeasonAhead(calendar, float(doors.day.max(initial=0.0)), calendar.class_of_door[door])
 
 
 def _serving_parts(fleet: Fleet, record: PartsRecord, chosen: Ints) -> Ints:

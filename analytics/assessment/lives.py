@@ -43,15 +43,38 @@ class LifeRows:
 
     def of_component(self, component_id: int) -> Lifetimes:
         """The lives of one component as the kernel takes them."""
-        chosen = self.component_id == component_id
+        return self.among(self.component_id == component_id)
+
+    def among(self, chosen: Flags) -> Lifetimes:
+        """The chosen lives as the kernel takes them."""
         return Lifetimes.from_intervals(
             self.lo_cycles[chosen], self.hi_cycles[chosen], self.entry_cycles[chosen]
         )
 
 
 @dataclass(frozen=True)
+class RevisedLives:
+    """Lives of a component by revision, the first first; `failures` and `lives` behind each.
+
+    `of_part`: the revision of each part id on record; a part without a known number is of the
+    first.
+    """
+
+    posteriors: tuple[WeibullPosterior, ...]
+    of_part: dict[int, int]
+
+    def revision_of(self, part_ids: Ints) -> Ints:
+        """The revision of each fitted part."""
+        found = [self.of_part.get(each, 0) for each in part_ids.tolist()]
+        return np.array(found, dtype=np.int64)
+
+
+@dataclass(frozen=True)
 class ComponentLifeFound:
     """What is known of one component's life; None where it cannot be given, and `reason` why.
+
+    `revised`: its revisions told apart, which demand is forecast from; None where only one is on
+    record or nobody has looked.
 
     `shocks`: batches that one outside cause took; `apart`: the posterior with their lives taken
     as suspended, which demand is forecast from. None without a batch.
@@ -66,11 +89,25 @@ class ComponentLifeFound:
     reason: str
     shocks: Shocks | None = None
     apart: WeibullPosterior | None = None
+    revised: RevisedLives | None = None
 
     @property
     def of_wear(self) -> WeibullPosterior | None:
-        """The posterior of what wear and chance do, batches kept apart."""
+        """The posterior of what wear and chance do, batches kept apart, revisions together."""
         return self.apart or self.posterior
+
+    @property
+    def by_revision(self) -> tuple[WeibullPosterior, ...]:
+        """The same by revision; one for all of them where they are not told apart."""
+        if self.revised is not None:
+            return self.revised.posteriors
+        return () if self.of_wear is None else (self.of_wear,)
+
+    def revision_of(self, part_ids: Ints) -> Ints:
+        """Which of `by_revision` each fitted part is of."""
+        if self.revised is None:
+            return np.zeros(len(part_ids), dtype=np.int64)
+        return self.revised.revision_of(part_ids)
 
 
 def assess_lives(fleet: Fleet, series: Series, exposure: Exposure) -> LifeRows:

@@ -10,6 +10,7 @@ from analytics.assessment.exposure import Exposure, assess_exposure
 from analytics.assessment.installed_base import positions_in_use
 from analytics.assessment.lives import ComponentLifeFound, assess_components, assess_lives
 from analytics.assessment.outlook import Outlook, assess_outlooks
+from analytics.assessment.revisions import told_apart
 from analytics.assessment.usage import UsageFound
 from analytics.datasets.fleet import Fleet, PartsRecord
 
@@ -43,9 +44,23 @@ def assess_parts(
     horizon_days: float,
 ) -> list[Outlook]:
     """The outlook of every part at every depot."""
-    positions = positions_in_use(fleet, record, usage.usage, exposure.end_cycles)
-    demands = assess_demand(fleet, record, positions, lives, factors)
+    positions = positions_in_use(fleet, record, usage, exposure.end_cycles)
+    revised = lives_by_revision(fleet, record, usage, exposure, lives)
+    demands = assess_demand(fleet, record, positions, revised, factors)
     return assess_outlooks(fleet.doors, record, demands, horizon_days)
+
+
+def lives_by_revision(
+    fleet: Fleet,
+    record: PartsRecord,
+    usage: UsageFound,
+    exposure: Exposure,
+    lives: tuple[ComponentLifeFound, ...],
+) -> tuple[ComponentLifeFound, ...]:
+    """The same lives, revisions told apart where the catalogue knows more than one."""
+    if not record.parts.revision.any():
+        return lives
+    return told_apart(fleet, record.parts, assess_lives(fleet, usage.series, exposure), lives)
 
 
 def lives_of(

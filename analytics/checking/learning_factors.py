@@ -7,15 +7,23 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from analytics.assessment.base_demand import by_revision
 from analytics.assessment.demand import usable_life
+from analytics.assessment.installed_base import Positions
 from analytics.assessment.lives import ComponentLifeFound
 from analytics.assessment.shocks import find_shocks
 from analytics.checking.origins import DAYS_BETWEEN_ORIGINS, Then
-from analytics.datasets.columns import Floats
+from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.fitments import End
 from analytics.datasets.fleet import Fleet
-from analytics.kernel.demand import bin_positions, bin_unknown_ages, forecast_base_demand
+from analytics.kernel.demand import (
+    BaseDemand,
+    bin_positions,
+    bin_unknown_ages,
+    forecast_base_demand,
+)
 from analytics.kernel.demand_calibration import DemandCalibration, learn_calibration
+from analytics.kernel.posterior import WeibullPosterior
 
 WEEK = 7
 WEEKS_OF_AN_ORIGIN = DAYS_BETWEEN_ORIGINS // WEEK
@@ -63,21 +71,28 @@ class FactorLearner:
         if life.of_wear is None or not len(rows):
             seen.forecast += [0.0] * WEEKS_OF_AN_ORIGIN
             return
-        at, known = then.positions, ~np.isnan(then.positions.age_cycles[rows])
-        old, lost = rows[known], rows[~known]
-        base = forecast_base_demand(
-            life.of_wear.draws(),
-            np.arange(1.0, WEEKS_OF_AN_ORIGIN + 1) * WEEK,
-            bin_positions(at.age_cycles[old], at.cycles_per_day[old]) if len(old) else None,
-            bin_unknown_ages(
-                at.ceiling_cycles[lost], at.since_cycles[lost], at.cycles_per_day[lost]
-            )
-            if len(lost)
-            else None,
-        )
-        seen.forecast += np.diff(base.mean, prepend=0.0).tolist()
-        mean = max(float(base.mean[-1]), 1e-9)
-        seen.relative_variance = float(base.mean_by_draw[:, -1].var()) / mean**2
+        weeks = np.arange(1.0, WEEKS_OF_AN_ORIGIN + 1) * WEEK
+        days = then.positions.effective_days(rows, np.zeros(len(rows), np.int64), 1, weeks)[0]
+        parts = by_revision(then.positions, rows, life)
+        bases = [_base(then.positions, own, posterior, days) for own, posterior in parts]
+        mean = sum((base.mean for base in bases), np.zeros(len(weeks)))
+        unsure = sum(float(base.mean_by_draw[:, -1].var()) for base in bases)
+        seen.forecast += np.diff(mean, prepend=0.0).tolist()
+        seen.relative_variance = unsure / max(float(mean[-1]), 1e-9) ** 2
+
+
+def _base(at: Positions, rows: Ints, posterior: WeibullPosterior, days: Floats) -> BaseDemand:
+    """What some positions need within days of ordinary running."""
+    known = ~np.isnan(at.age_cycles[rows])
+    old, lost = rows[known], rows[~known]
+    return forecast_base_demand(
+        posterior.draws(),
+        days,
+        bin_positions(at.age_cycles[old], at.cycles_per_day[old]) if len(old) else None,
+        bin_unknown_ages(at.ceiling_cycles[lost], at.since_cycles[lost], at.cycles_per_day[lost])
+        if len(lost)
+        else None,
+    )
 
 
 def failed_by_week(then: Then, now: Fleet, component_id: int) -> Floats:

@@ -13,7 +13,7 @@ from analytics.assessment.demand_terms import Demand
 from analytics.assessment.installed_base import Positions, positions_in_use
 from analytics.assessment.lives import ComponentLifeFound
 from analytics.assessment.usage import assess_fleet_usage
-from analytics.assessment.whole import DoorsFound, assess_doors, lives_of
+from analytics.assessment.whole import DoorsFound, assess_doors, lives_by_revision, lives_of
 from analytics.datasets import fetch_fleet, fetch_parts_record
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.fleet import Fleet, PartsRecord
@@ -65,10 +65,11 @@ def known_on(origin: date, only: Collection[int] | None) -> Then:
     usage = assess_fleet_usage(fleet)
     doors = assess_doors(fleet, usage)
     record = fetch_parts_record(fleet.doors)
+    lives = lives_of(fleet, usage, doors.exposure)
     return Then(
         on=origin,
         doors=doors,
         record=record,
-        positions=positions_in_use(fleet, record, usage.usage, doors.exposure.end_cycles),
-        lives=lives_of(fleet, usage, doors.exposure),
+        positions=positions_in_use(fleet, record, usage, doors.exposure.end_cycles),
+        lives=lives_by_revision(fleet, record, usage, doors.exposure, lives),
     )

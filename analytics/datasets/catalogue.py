@@ -49,7 +49,10 @@ class Tasks:
 
 @dataclass(frozen=True)
 class Parts:
-    """Parts by number; `newest` is the row that supersession leads to."""
+    """Parts by number; `newest` is the row that supersession leads to.
+
+    `revision` counts the parts that a part came after: 0 where it replaces none.
+    """
 
     ids: Ints
     numbers: tuple[str, ...]
@@ -58,6 +61,7 @@ class Parts:
     lead_time_sd_days: Floats
     pack_size: Ints
     newest: Ints
+    revision: Ints
     fits: tuple[frozenset[str], ...]
 
     def index_of(self, ids: Ints) -> Ints:
@@ -141,6 +145,7 @@ def fetch_parts() -> Parts:
         lead_time_sd_days=numbers("lead_time_sd_days"),
         pack_size=numbers("pack_size").astype(np.int64),
         newest=_newest(rows),
+        revision=_revision(rows),
         fits=tuple(frozenset(fits.get(row.pk, ())) for row in rows),
     )
 
@@ -157,3 +162,16 @@ def _newest(rows: list[Part]) -> Ints:
             seen.add(at)
         newest[k] = at
     return newest
+
+
+def _revision(rows: list[Part]) -> Ints:
+    """How many parts each one came after; a circle ends where it closes."""
+    before = {row.pk: row.replaces_id for row in rows}
+    found = np.zeros(len(rows), dtype=np.int64)
+    for k, row in enumerate(rows):
+        at, seen = before[row.pk], {row.pk}
+        while at in before and at not in seen:
+            seen.add(at)
+            at = before[at]
+        found[k] = len(seen) - 1
+    return found

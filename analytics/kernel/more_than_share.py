@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
-from scipy.special import gammainc, gammaincinv, gammaln
+from scipy.special import expit, gammainc, gammaincinv, gammaln
 
 from analytics.kernel.lifetimes import NotEstimableError
 
@@ -18,6 +18,9 @@ IntArray = NDArray[np.int64]
 MUCH_MORE = 2.0
 LARGEST_FALSE_SHARE = 0.20
 DOORS_FOR_GRID = 300
+# A prior of any form follows chance better than a gamma by one to two units of log-likelihood
+# in fleets that a gamma describes truly.
+GRID_HANDICAP = 2.0
 GRID_POINTS = 60
 GRID_STEPS = 400
 # A gamma prior this sharp says that every door fails at the fleet's rate.
@@ -55,7 +58,7 @@ def rank_by_share(failures: ArrayLike, expected: ArrayLike) -> ShareRanking:
         `ratio_mean`, `ratio_lower`, `ratio_upper` (n,): mean and 90 % range of the door's rate
         over its expectation; `chance_above` (n,): chance that it is above 2; `listed` (n,);
         `order` (n,): doors from the highest chance down; `false_share`: expected share of
-        listed doors that are not above 2; `prior` is ``gamma`` or ``grid`` (from 300 doors).
+        listed doors that are not above 2; `prior` is ``grid`` from 300 doors on, else ``mixed``.
 
     Raises
     ------
@@ -67,7 +70,10 @@ def rank_by_share(failures: ArrayLike, expected: ArrayLike) -> ShareRanking:
     Notes
     -----
     How much doors differ is learned from all of them first (prior of the ratio), so that a door
-    with few cycles is not ranked by chance. The list is the longest head of the order whose
+    with few cycles is not ranked by chance. From 300 doors on the prior may have any form; below,
+    such a prior and a gamma are mixed by how well each foretells the failures, the free one with
+    a handicap of 2 units of log-likelihood: a gamma alone hides the few bad doors of a small
+    fleet, a free one alone accuses by chance. The list is the longest head of the order whose
     mean chance of being wrong is at most 20 %; among equal doors it is empty.
 
     Examples
@@ -79,7 +85,7 @@ def rank_by_share(failures: ArrayLike, expected: ArrayLike) -> ShareRanking:
     y = np.atleast_1d(np.asarray(failures, dtype=float))
     e = np.atleast_1d(np.asarray(expected, dtype=float))
     _check(y, e)
-    judged = _by_grid(y, e) if len(y) >= DOORS_FOR_GRID else _by_gamma(y, e)
+    judged = _by_grid(y, e) if len(y) >= DOORS_FOR_GRID else _mixed(y, e)
     order = np.lexsort((-judged.ratio_mean, -judged.chance_above))
     wrong = np.cumsum(1 - judged.chance_above[order]) / np.arange(1, len(y) + 1)
     length = int((wrong <= LARGEST_FALSE_SHARE).sum())
@@ -143,6 +149,7 @@ class _Judged:
     ratio_upper: FloatArray
     chance_above: FloatArray
     prior: str
+    log_likelihood: float
 
 
 def _check(y: FloatArray, e: FloatArray) -> None:
@@ -155,6 +162,22 @@ def _check(y: FloatArray, e: FloatArray) -> None:
         raise NotEstimableError("One door cannot be compared with itself.")
     if e.sum() == 0:
         raise NotEstimableError("Nothing was expected to fail, so no share can be given.")
+
+
+def _mixed(y: FloatArray, e: FloatArray) -> _Judged:
+    """Both priors, weighed by their likelihood; the range is that of the weightier one."""
+    gamma, grid = _by_gamma(y, e), _by_grid(y, e)
+    ahead = grid.log_likelihood - gamma.log_likelihood - GRID_HANDICAP
+    share = float(expit(ahead))
+    nearer = grid if share > 0.5 else gamma
+    return _Judged(
+        share * grid.ratio_mean + (1 - share) * gamma.ratio_mean,
+        nearer.ratio_lower,
+        nearer.ratio_upper,
+        share * grid.chance_above + (1 - share) * gamma.chance_above,
+        "mixed",
+        max(gamma.log_likelihood, grid.log_likelihood),
+    )
 
 
 def _by_gamma(y: FloatArray, e: FloatArray) -> _Judged:
@@ -170,7 +193,8 @@ def _by_gamma(y: FloatArray, e: FloatArray) -> _Judged:
     limits = [(np.log(0.02), np.log(SHARPEST)), (np.log(overall / 20), np.log(overall * 20))]
     starts = ([np.log(size), np.log(overall)] for size in (0.5, 5.0, 500.0))
     fits = [minimize(loss, start, method="L-BFGS-B", bounds=limits) for start in starts]
-    a, mean = np.exp(min(fits, key=lambda fit: fit.fun).x)
+    best = min(fits, key=lambda fit: fit.fun)
+    a, mean = np.exp(best.x)
     size, pace = a + y, a / mean + e
     return _Judged(
         size / pace,
@@ -178,6 +202,7 @@ def _by_gamma(y: FloatArray, e: FloatArray) -> _Judged:
         gammaincinv(size, 0.95) / pace,
         1 - gammainc(size, MUCH_MORE * pace),
         "gamma",
+        -float(best.fun),
     )
 
 
@@ -191,7 +216,8 @@ def _by_grid(y: FloatArray, e: FloatArray) -> _Judged:
     ratio = np.geomspace(0.05, highest, GRID_POINTS)
     weights = _grid_prior(y, e, ratio)
     posterior = _grid_likelihood(y, e, ratio) * weights
-    posterior /= posterior.sum(axis=1, keepdims=True)
+    total = posterior.sum(axis=1, keepdims=True)
+    posterior /= total
     reached = np.cumsum(posterior, axis=1)
     return _Judged(
         posterior @ ratio,
@@ -199,6 +225,7 @@ def _by_grid(y: FloatArray, e: FloatArray) -> _Judged:
         ratio[np.minimum((reached < 0.95).sum(axis=1), GRID_POINTS - 1)],
         posterior @ (ratio > MUCH_MORE).astype(float),
         "grid",
+        float(np.log(total).sum() + _highest_logs(y, e, ratio).sum()),
     )
 
 
@@ -219,4 +246,10 @@ def _grid_prior(y: FloatArray, e: FloatArray, ratio: FloatArray) -> FloatArray:
 
 def _grid_likelihood(y: FloatArray, e: FloatArray, ratio: FloatArray) -> FloatArray:
     logs = y[:, None] * np.log(ratio) - e[:, None] * ratio
-    return np.exp(logs - logs.max(axis=1, keepdims=True))
+    return np.exp(logs - _highest_logs(y, e, ratio)[:, None])
+
+
+def _highest_logs(y: FloatArray, e: FloatArray, ratio: FloatArray) -> FloatArray:
+    """Log likelihood of each door at the ratio of the grid that suits it best."""
+    logs = y[:, None] * np.log(ratio) - e[:, None] * ratio
+    return np.asarray(logs.max(axis=1))

@@ -67,6 +67,9 @@ FAMILY_PRIORS = {
 }
 
 
+REVISION_SHAPE_LOG_SD, REVISION_SCALE_LOG_SD = 0.25, 0.7
+
+
 @dataclass(frozen=True)
 class LifeSummary:
     """Medians and 5-95 % ranges of shape, scale and B10 (cycles); P(shape > 1)."""
@@ -193,6 +196,30 @@ class WeibullPosterior:
             middle = np.cumsum(weights) - weights / 2
             ends.append(np.interp(probability, middle, np.log(self.scale_cycles[index])))
         return float(ends[0] + (row - low) * (ends[1] - ends[0]))
+
+
+def prior_of_revision(earlier: WeibullPosterior) -> FamilyPrior:
+    """What a new revision of a part is expected to do before its own lives are looked at.
+
+    Parameters
+    ----------
+    earlier : WeibullPosterior
+        Life of the revision before it.
+
+    Returns
+    -------
+    FamilyPrior
+        The shape of the revision before, give or take 25 %: what wears stays the same. The
+        scale of it, give or take a factor of two: as long as nothing is known of the new one,
+        it is taken to last as long.
+    """
+    found = earlier.summary()
+    return FamilyPrior(
+        found.shape_median,
+        REVISION_SHAPE_LOG_SD,
+        found.scale_median_cycles,
+        REVISION_SCALE_LOG_SD,
+    )
 
 
 def weibull_posterior(lives: Lifetimes, prior: FamilyPrior | None = None) -> WeibullPosterior:

@@ -10,13 +10,21 @@ from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.demand import forecast_base_demand
 from analytics.kernel.demand_calibration import calibrate_demand, learn_calibration
 from analytics.kernel.demand_history import flat_year_demand, sba, tsb
-from analytics.kernel.posterior import FamilyPrior, weibull_posterior
+from analytics.kernel.posterior import (
+    FamilyPrior,
+    WeibullDraws,
+    prior_of_revision,
+    weibull_posterior,
+)
 from analytics.kernel.shock_batches import forecast_batches
 from analytics.proof.claim import COVER_90, Claim, Effort, Floats
 from analytics.proof.demand_world import (
     WEEK,
+    BatchesThen,
     ComponentLives,
+    Flags,
     batches_then,
+    days_ahead,
     known_lives,
     lives_of,
     positions_then,
@@ -28,8 +36,15 @@ from analytics.synthetic.fleet import FleetPlan
 
 GROUP = "demand"
 DOORS, DAYS, FUTURE_DAYS = 2_500, 1_095, 91
-WORLDS = ("steady", "wear_out", "unknown_ages", "growth")
 COMPONENTS = ("converter", "coil_cable", "roller")
+# What is forecast in each world: all three, or the one that comes in a new revision.
+WORLDS = {
+    "steady": COMPONENTS,
+    "wear_out": COMPONENTS,
+    "unknown_ages": COMPONENTS,
+    "growth": COMPONENTS,
+    "new_revision": ("converter",),
+}
 HORIZON_WEEKS, ORIGINS, LEARNING_WEEKS, REFIT_WEEKS = 10, 46, 52, 4
 LEVELS = np.array([0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95])
 ALPHA = 0.1
@@ -46,11 +61,11 @@ class Score:
 
 
 def claims(effort: Effort) -> list[Claim]:
-    """Pinball against history and what the quantiles hold, in four worlds."""
+    """Pinball against history and what the quantiles hold, in several worlds."""
     found = []
-    for world in WORLDS:
+    for world, components in WORLDS.items():
         seeds = range(91, 91 + effort.runs(4))
-        scores = [score for seed in seeds for score in scores_of(world, seed)]
+        scores = [score for seed in seeds for score in scores_of(world, seed, components)]
         own = float(np.mean([each.own for each in scores]))
         best = float(np.mean([each.history for each in scores], axis=0).min())
         under = float(np.mean([each.under_95 for each in scores]))
@@ -76,12 +91,12 @@ def factor_cover(runs: int) -> float:
     return float(np.mean(held))
 
 
-def scores_of(world: str, seed: int) -> list[Score]:
+def scores_of(world: str, seed: int, components: tuple[str, ...] = COMPONENTS) -> list[Score]:
     """Forecast each component at rolling origins over the last weeks of one fleet's record."""
     plan = FleetPlan(DOORS, DAYS, seed, world, readings_per_door=DAYS / 20, future_days=FUTURE_DAYS)
     fleet = make_fleet(plan)
     followed = follow(fleet, DAYS)
-    return [_score(fleet, followed, lives_of(fleet, name)) for name in COMPONENTS]
+    return [_score(fleet, followed, lives_of(fleet, name)) for name in components]
 
 
 @dataclass(frozen=True)
@@ -135,26 +150,47 @@ def _scored(truth: Floats, said: Floats) -> Score:
 def _weekly_forecasts(
     fleet: MadeFleet, followed: Followed, lives: ComponentLives, *, first: int, weeks: int
 ) -> Weekly:
-    horizons = np.array([WEEK, WEEK * HORIZON_WEEKS], float)
+    horizons = np.array([WEEK, WEEK * HORIZON_WEEKS])
     depot_weeks = HORIZON_WEEKS * (float(fleet.depot.max()) + 1)
     rows, ordinary = [], []
     for k in range(weeks):
         day = first + k * WEEK
         if k % REFIT_WEEKS == 0:
             shocks = batches_then(fleet, lives, day)
-            known = known_lives(fleet, lives, day, shocks)
-            draws = weibull_posterior(known, FamilyPrior()).draws(24)
+            draws = _draws_by_revision(fleet, lives, day, shocks)
             apart = forecast_batches(shocks.batches, [depot_weeks])
-        there = positions_then(fleet, lives, usage_then(fleet, followed, day), day)
-        base = forecast_base_demand(draws, horizons, there.known, there.unknown)
-        relative = base.mean_by_draw[:, 0].var() / max(base.mean[0], 1e-9) ** 2
-        chance = base.within_by_draw.mean(axis=0)
-        rows.append([*base.mean, *chance, relative, apart.mean[0], apart.variance[0]])
+        usage = usage_then(fleet, followed, day)
+        ahead = days_ahead(fleet, followed, usage, day)[horizons]
+        bases = []
+        for of, each in draws:
+            there = positions_then(fleet, lives, usage, day, of)
+            if there.known is not None or there.unknown is not None:
+                bases.append(forecast_base_demand(each, ahead, there.known, there.unknown))
+        mean = np.sum([base.mean for base in bases], axis=0)
+        chance = np.sum([base.within_by_draw.mean(axis=0) for base in bases], axis=0)
+        unsure = sum(base.mean_by_draw[:, 0].var() for base in bases)
+        relative = unsure / max(mean[0], 1e-9) ** 2
+        rows.append([*mean, *chance, relative, apart.mean[0], apart.variance[0]])
         ordinary.append(
             weekly_failures(fleet, lives, first_day=first, weeks=k, without=shocks.ended)
         )
     table = np.array(rows)
     return Weekly(table[:, :2], table[:, 2:4], table[:, 4], table[:, 5], table[:, 6], ordinary)
+
+
+def _draws_by_revision(
+    fleet: MadeFleet, lives: ComponentLives, day: int, shocks: BatchesThen
+) -> list[tuple[Flags, WeibullDraws]]:
+    """Which lives are of a revision, and how long these last; the second once it is on record."""
+    found: list[tuple[Flags, WeibullDraws]] = []
+    prior = FamilyPrior()
+    for of in (~lives.revised, lives.revised):
+        known = known_lives(fleet, lives, day, shocks, of)
+        if known.lives:
+            posterior = weibull_posterior(known, prior)
+            found.append((of, posterior.draws(24)))
+            prior = prior_of_revision(posterior)
+    return found
 
 
 def _by_history(past: Floats) -> list[Floats]:

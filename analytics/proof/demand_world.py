@@ -14,7 +14,7 @@ from analytics.kernel.shock_batches import BatchedRows, batches_among
 from analytics.proof.made_fleet import Floats, Followed, Ints, MadeFleet
 from analytics.synthetic.components import FAILED
 
-WEEK, LONGEST_WEEKS = 7, 156
+WEEK, LONGEST_WEEKS, MOST_DAYS_AHEAD = 7, 156, 120
 
 Flags = NDArray[np.bool_]
 
@@ -45,6 +45,7 @@ class ComponentLives:
     ended_day: Ints
     failed: Flags
     age_known: Flags
+    revised: Flags
 
 
 def lives_of(fleet: MadeFleet, component: str) -> ComponentLives:
@@ -55,14 +56,13 @@ def lives_of(fleet: MadeFleet, component: str) -> ComponentLives:
     for block, shift in zip(fleet.blocks, before.tolist(), strict=False):
         chosen = block.lives.where(np.isin(block.lives.socket, _places(sockets, component)))
         day = block.usage.day_of(chosen.door, chosen.true_end)
-        rows.append(
-            np.stack((chosen.door + shift, chosen.born, chosen.true_end, day, chosen.end == FAILED))
-        )
-    door, born, ended, day, failed = np.concatenate(rows, axis=1)
+        columns = (chosen.born, chosen.true_end, day, chosen.end == FAILED, chosen.revised)
+        rows.append(np.stack((chosen.door + shift, *columns)))
+    door, born, ended, day, failed, revised = np.concatenate(rows, axis=1)
     first = (born <= fleet.cycles[door, 0]) & (fleet.cycles[door, 0] > 0)
     lost = np.random.default_rng([fleet.plan.seed, 5]).random(len(door))
     known = ~(first & (lost < fleet.plan.world.unknown_age_share))
-    return ComponentLives(door, born, ended, day, failed.astype(bool), known)
+    return ComponentLives(door, born, ended, day, failed.astype(bool), known, revised.astype(bool))
 
 
 def _places(sockets: list[str], component: str) -> list[int]:
@@ -106,13 +106,21 @@ def batches_then(fleet: MadeFleet, lives: ComponentLives, day: int) -> BatchesTh
 
 
 def known_lives(
-    fleet: MadeFleet, lives: ComponentLives, day: int, batches: BatchesThen
+    fleet: MadeFleet,
+    lives: ComponentLives,
+    day: int,
+    batches: BatchesThen,
+    of: Flags | None = None,
 ) -> Lifetimes:
-    """Lives of known age as they stood at the beginning of that day, batches as suspended."""
+    """Lives of known age as they stood at the beginning of that day, batches as suspended.
+
+    `of`: those of one revision alone.
+    """
     opening = fleet.cycles[lives.door, 0]
     now = fleet.cycles[lives.door, day]
     chosen = lives.age_known & (lives.born < now) & (fleet.start_day[lives.door] < day)
     over = lives.ended <= now
+    chosen &= True if of is None else of
     age = (np.where(over, lives.ended, now) - lives.born)[chosen]
     entry = np.maximum(opening - lives.born, 0)[chosen]
     seen = age > entry
@@ -121,13 +129,14 @@ def known_lives(
 
 
 def positions_then(
-    fleet: MadeFleet, lives: ComponentLives, usage: UsageThen, day: int
+    fleet: MadeFleet, lives: ComponentLives, usage: UsageThen, day: int, of: Flags | None = None
 ) -> Positions:
-    """What sits in the doors in service at the beginning of that day."""
+    """What sits in the doors in service at the beginning of that day; `of` one revision alone."""
     door = lives.door
     now = fleet.cycles[door, day]
     there = (lives.born <= now) & (lives.ended > now)
     there &= (fleet.start_day[door] < day) & (fleet.end_day[door] > day)
+    there &= True if of is None else of
     rate, cycles = usage.cycles_per_day[door], usage.cycles[door]
     age = np.maximum(cycles - lives.born, 0.0)
     known, lost = there & lives.age_known, there & ~lives.age_known
@@ -155,3 +164,13 @@ def weekly_failures(
     week = (lives.ended_day[counted] - first_day) // WEEK
     inside = (week >= 0) & (week < weeks)
     return np.bincount(week[inside], minlength=weeks).astype(float)
+
+
+def days_ahead(fleet: MadeFleet, followed: Followed, usage: UsageThen, day: int) -> Floats:
+    """What each of the next days counts by its month, running total, (days + 1,)."""
+    days = np.arange(MOST_DAYS_AHEAD + 1.0)
+    by_class = followed.calendar.season_ahead(fleet.first_day + day, days)
+    serving = (fleet.start_day < day) & (fleet.end_day > day)
+    rate = np.where(serving, usage.cycles_per_day, 0.0)
+    share = np.bincount(followed.calendar.class_of_door, weights=rate, minlength=len(by_class))
+    return np.asarray(share @ by_class / share.sum())

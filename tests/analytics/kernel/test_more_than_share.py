@@ -39,7 +39,7 @@ def test_ranges_hold_the_true_ratio():
     ratio = rng.gamma(3.0, 1 / 3, 250)
     expected = rng.gamma(2.0, 1.5, 250)
     found = rank_by_share(rng.poisson(ratio * expected), expected)
-    assert found.prior == "gamma"
+    assert found.prior == "mixed"
     inside = (found.ratio_lower <= ratio) & (ratio <= found.ratio_upper)
     assert 0.83 <= inside.mean() <= 0.97
 
