@@ -87,7 +87,7 @@ def year_ahead(seed: int) -> Year:
     fleet = make_fleet(plan)
     followed = follow(fleet, DAYS)
     now = fleet.first_day + DAYS
-    calibration = calibrate(followed.series, followed.history, now)
+    calibration = calibrate(followed.series, followed.history, now, followed.calendar)
     usage = usage_at(
         now,
         followed.series,
