@@ -262,6 +262,7 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "device_entry_refused_says_why": lambda: altered(
         at_truck.make_device_entry(), outcome="refused"
     ),
+    "phone_pin_has_its_hash": lambda: altered(at_truck.make_phone_pin(), pin_hash=""),
 }
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import uuid4
 
+from django.contrib.auth.hashers import make_password
 from django.core.files.base import ContentFile
 
 from fleetdoors.models import DoorUnit, MaintenanceTask, User
@@ -26,6 +27,7 @@ from inspections.models import (
     InspectionKind,
     Judgement,
     Measurement,
+    PhonePin,
     Repair,
     RoadHold,
     SafetyTick,
@@ -247,6 +249,12 @@ def make_device_entry() -> DeviceEntry:
     )
 
 
+def make_phone_pin(*, person: User | None = None, pin: str = "4071") -> PhonePin:
+    return PhonePin.objects.create(
+        person=person or make_user(), pin_hash=make_password(pin), set_at=NOW
+    )
+
+
 def handover_to_oneself() -> VisitHandover:
     """A handover that nobody may make: from a person to the same one."""
     person = make_user()
@@ -272,4 +280,5 @@ def make_one_of_each() -> None:
     make_attachment()
     make_cause_share()
     make_device_entry()
+    make_phone_pin()
     issue_label(door=visit.door, issued_at=NOW)

@@ -25,6 +25,7 @@ from inspections.models.part_return import (
 )
 from inspections.models.part_used import PartUsed
 from inspections.models.purchase_order import EXPECTED, OrderLine, OrderState, PurchaseOrder
+from inspections.models.phone_pin import PhonePin
 from inspections.models.repair import Cause, Mechanism, Repair
 from inspections.models.road_hold import HoldReason, RoadHold
 from inspections.models.safety_tick import SafetyTick, Tick
@@ -94,6 +95,7 @@ __all__ = [
     "PartReturn",
     "PartReturnStep",
     "PartUsed",
+    "PhonePin",
     "PlaceKind",
     "PurchaseOrder",
     "ReadingStatus",
