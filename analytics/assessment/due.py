@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,8 +11,8 @@ from analytics.assessment.severity import Severity, assess_severity
 from analytics.assessment.usage import UsageFound
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fleet import Fleet
-from analytics.kernel.due import WINDOW, Due, DueState, GovernedBy, Tasks, due
-from analytics.kernel.exposure import Codes, Place, cycles_at
+from analytics.kernel.due import Due, GovernedBy, Tasks, due
+from analytics.kernel.exposure import Place, cycles_at
 
 DEFAULT_WITHIN_DAYS = 30.0
 COUNTER_READING = "CTR"
@@ -65,6 +65,8 @@ def assess_due(
         interval_cycles=_interval_cycles(fleet, door, task) * factor,
         interval_days=tasks.interval_days[task] * factor,
         condition_day=_condition_day(fleet)[door, task],
+        window_before=tasks.window_before[task],
+        window_after=tasks.window_after[task],
     )
     answer = due(
         doors.day,
@@ -74,8 +76,7 @@ def assess_due(
         calibration=found.parameters.calibration,
         within_days=within_days,
     )
-    answer = replace(answer, state=_states(fleet, answer, task))
-    opens, closes = _windows(fleet, found, asked, answer, task)
+    opens, closes = _windows(found, asked, answer)
     return DueFound(door, task, never, factor, severity, asked, answer, opens, closes)
 
 
@@ -150,24 +151,7 @@ def _carried_forward(fleet: Fleet, found: UsageFound, exposure: Exposure) -> Flo
     return cycles
 
 
-def _states(fleet: Fleet, answer: Due, task: Ints) -> Codes:
-    """The kernel's states, with the task's own window where it is not the usual one."""
-    before, after = fleet.tasks.window_before[task], fleet.tasks.window_after[task]
-    own = (before != WINDOW) | (after != WINDOW)
-    own &= ~np.isin(answer.state, (DueState.CONDITION, DueState.UNKNOWN))
-    share = answer.share_used
-    due_now = (share >= 1.0) | (answer.state == DueState.DUE)
-    by_window = np.select(
-        [share > 1.0 + after, due_now, share >= 1.0 - before],
-        [DueState.LATE, DueState.DUE, DueState.SOON],
-        DueState.LATER,
-    )
-    return np.where(own, by_window, answer.state).astype(np.int8)
-
-
-def _windows(
-    fleet: Fleet, found: UsageFound, asked: Tasks, answer: Due, task: Ints
-) -> tuple[Floats, Floats]:
+def _windows(found: UsageFound, asked: Tasks, answer: Due) -> tuple[Floats, Floats]:
     """Days between which doing the task counts as on time, around the day it is due."""
     per_day = np.maximum(found.usage.cycles_per_day[asked.door], 1e-9)
     length = np.select(
@@ -175,5 +159,5 @@ def _windows(
         [asked.interval_cycles / per_day, asked.interval_days],
         np.nan,
     )
-    opens = answer.due_day - fleet.tasks.window_before[task] * length
-    return opens, answer.due_day + fleet.tasks.window_after[task] * length
+    opens = answer.due_day - asked.window_before * length
+    return opens, answer.due_day + asked.window_after * length

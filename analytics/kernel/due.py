@@ -62,6 +62,8 @@ class Tasks:
     interval_cycles : (p,) above 0, severity factors applied; nan none
     interval_days : (p,) above 0, severity factors applied; nan none
     condition_day : (p,) epoch day of a finding that asks for the task; nan none
+    window_before, window_after : shares of the interval, one or (p,), within which doing the task
+        counts as on time, before and after due
     """
 
     door: Ints
@@ -70,6 +72,8 @@ class Tasks:
     interval_cycles: Floats
     interval_days: Floats
     condition_day: Floats
+    window_before: Floats | float = WINDOW
+    window_after: Floats | float = WINDOW
 
 
 @dataclass(frozen=True)
@@ -180,7 +184,7 @@ def due(
         governed_by=_governed_by(by_cycles, by_calendar, tasks.condition_day),
         share_used=share_used,
         cycles_used=usage.cycles_now[door] - tasks.last_done_cycles,
-        state=_state(now, due_day, share_used, tasks.condition_day),
+        state=_state(now, due_day, share_used, tasks),
     )
 
 
@@ -269,14 +273,14 @@ def _chance_by_date(by_calendar: Floats, condition_day: Floats, until: Floats) -
     return np.where(np.isfinite(condition_day), 1.0, by_date)
 
 
-def _state(now: Floats, due_day: Floats, share_used: Floats, condition_day: Floats) -> Codes:
+def _state(now: Floats, due_day: Floats, share_used: Floats, tasks: Tasks) -> Codes:
     return np.select(
         [
-            np.isfinite(condition_day),
+            np.isfinite(tasks.condition_day),
             np.isnan(share_used),
-            share_used > 1.0 + WINDOW + _ROUNDING,
+            share_used > 1.0 + tasks.window_after + _ROUNDING,
             (share_used >= 1.0 - _ROUNDING) | (np.floor(due_day) <= np.floor(now)),
-            share_used >= 1.0 - WINDOW - _ROUNDING,
+            share_used >= 1.0 - tasks.window_before - _ROUNDING,
         ],
         [DueState.CONDITION, DueState.UNKNOWN, DueState.LATE, DueState.DUE, DueState.SOON],
         DueState.LATER,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -163,6 +163,19 @@ class Run:
     calibrated: bool
     chance: np.ndarray
     came: np.ndarray
+
+
+def test_the_window_around_due_is_the_tasks_own():
+    """Used up by 0.95 and 1.15: a window of 10 % either way, then one of 3 and 20 %."""
+    standing = at_rate(10.0, cycles=1_450.0)
+    for done, usual, own in (
+        (500.0, DueState.SOON, DueState.LATER),
+        (300.0, DueState.LATE, DueState.DUE),
+    ):
+        asked = task(cycles=done, interval_cycles=1_000)
+        assert ask(asked, standing).state[0] == usual
+        narrow = replace(asked, window_before=np.array([0.03]), window_after=np.array([0.2]))
+        assert ask(narrow, standing).state[0] == own
 
 
 class TestGoalsOnMadeFleets:
