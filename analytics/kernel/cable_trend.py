@@ -165,7 +165,9 @@ def fit_cable_trend(
     -----
     Theil-Sen: the slope is the median of all pairwise slopes, its range between the ranks that
     Kendall's variance n(n-1)(2n+5)/18 gives; the level is the median of what is left at the
-    middle of the points. A crossing lies at middle + (limit - level)/slope.
+    middle of the points. A crossing lies at middle + (limit - level)/slope. Close to the middle
+    of the points the lines of both outer slopes can lie on one side of the best one; the range is
+    then drawn out to the best crossing.
 
     References
     ----------
@@ -190,7 +192,7 @@ def fit_cable_trend(
     z = _mann_kendall(x, r)
     rises = len(x) >= FEWEST_POINTS and z > TREND_Z and lines[0][0] > 0
     reach = [_crossing(middle, level, slope, limit_ohm) for slope, level in lines]
-    best, late, early = reach if rises else (None, None, None)
+    best, late, early = _ordered(*reach) if rises else (None, None, None)
     return CableTrend(
         points=len(x),
         slope_ohm_per_cycle=lines[0][0],
@@ -306,6 +308,14 @@ def _mann_kendall(x: FloatArray, r: FloatArray) -> float:
 
 def _crossing(middle: float, level: float, slope: float, limit: float) -> float | None:
     return middle + (limit - level) / slope if slope > 0 else None
+
+
+def _ordered(
+    best: float | None, late: float | None, early: float | None
+) -> tuple[float | None, float | None, float | None]:
+    """The crossings with the best one within the range of the other two."""
+    ends = [end for end in (best, late, early) if end is not None]
+    return best, None if late is None else max(ends), min(ends, default=None)
 
 
 def _checked(

@@ -118,24 +118,18 @@ def _crossing(trend: CableTrend | None, last_cycles: float, limit: str) -> str:
     facts = {
         "limit": limit,
         "at": number(_hundreds(trend.crossing_cycles)),
-        "range": _range(trend, trend.crossing_cycles),
+        "range": _range(trend),
     }
     if trend.crossing_cycles <= last_cycles:
         return _("It passed the %(limit)s at about %(at)s cycles%(range)s.") % facts
     return _("It reaches the %(limit)s at about %(at)s cycles%(range)s.") % facts
 
 
-def _range(trend: CableTrend, crossing: float) -> str:
-    """The range in brackets; nothing where it is narrower than a crossing can be told.
-
-    Close to the middle of the points the lines of the two outer slopes lie on one side of the
-    best one, so that the best crossing has to be taken into the range.
-    """
+def _range(trend: CableTrend) -> str:
+    """The range in brackets; nothing where it is narrower than a crossing can be told."""
     ends = (trend.crossing_lower_cycles, trend.crossing_upper_cycles)
-    low = _hundreds(min([crossing, *(end for end in ends if end is not None)]))
-    upper = trend.crossing_upper_cycles
-    high = None if upper is None else _hundreds(max(crossing, *(e for e in ends if e is not None)))
-    return "" if low == high else f" ({between(low, high)})"
+    low, high = (None if end is None else _hundreds(end) for end in ends)
+    return "" if low is None or low == high else f" ({between(low, high)})"
 
 
 def _hundreds(cycles: float) -> float:

@@ -140,3 +140,18 @@ def test_measurements_at_a_low_current_are_left_out():
 def test_wrong_input_is_named(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_the_range_of_the_crossing_holds_the_best_one():
+    """Close to the middle of the points both outer slopes lie on one side of the best one."""
+    beside = 0
+    for seed in range(200):
+        cycles, ohm = measured(seed, 12, wild=0.1)
+        limit = float(np.median(ohm))
+        found = fit_cable_trend(cycles, ohm, limit)
+        if not found.rises:
+            continue
+        upper = found.crossing_upper_cycles or np.inf
+        assert found.crossing_lower_cycles <= found.crossing_cycles <= upper
+        beside += found.crossing_cycles in (found.crossing_lower_cycles, upper)
+    assert beside > 0
