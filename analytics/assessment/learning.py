@@ -25,6 +25,7 @@ from analytics.kernel.exposure import (
     increments,
 )
 from analytics.kernel.plausibility import judge
+from analytics.kernel.rate_history import estimate_dispersion, filter_rates
 from analytics.kernel.seasons import Seasons, estimate_month_factors
 
 # More doors than this would cost time and teach nothing new about weekdays and months.
@@ -33,10 +34,14 @@ MOST_DOORS_TO_LEARN_ON = 1_000
 
 @dataclass(frozen=True)
 class UseOverTime:
-    """Weekday weights (c, 7) and seasons by route kind and, last, of the fleet."""
+    """Weekday weights (c, 7) and seasons by route kind and, last, of the fleet; and the scatter.
+
+    `dispersion`: variance over mean of the cycles of a day or two.
+    """
 
     weekday_weights: Floats
     seasons: Seasons
+    dispersion: float
 
 
 def weekday_class(doors: DoorRows) -> Ints:
@@ -62,7 +67,8 @@ def learn_calendar(fleet: Fleet) -> UseOverTime:
     usual = np.exp(prior.rate.log_rate[steps.door])
     weights = _weekdays(calendar, steps, usual, own, kinds + 1)
     seasons = _seasons(series, Calendar(weights, own, laid), own, kinds)
-    return UseOverTime(weights, seasons)
+    followed = filter_rates(series, Calendar(weights, own, laid, seasons.factor), prior.rate)
+    return UseOverTime(weights, seasons, estimate_dispersion(series, followed))
 
 
 def _weekdays(

@@ -112,7 +112,7 @@ def estimate_parameters(fleet: Fleet) -> FleetParameters:
         route_priors=_by_name(doors.route_kinds, found.route_kind, found.route_kind_doors),
         depot_priors=_by_name(doors.depots.codes[:-1], found.depot, found.depot_doors),
         fleet_prior=(float(fleet_rate), float(fleet_variance), int(found.fleet_doors[0])),
-        settings=USAGE_FILTER,
+        settings=replace(USAGE_FILTER, dispersion=learned.dispersion),
         calibration=UNCALIBRATED,
         month_factors={
             kind: seasons.factor[k].tolist() for k, kind in enumerate(kinds) if seasons.learned[k]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,12 @@ from analytics.kernel.judgement import Judgement
 from analytics.kernel.neighbours import neighbour_values
 from analytics.kernel.plausibility import judge
 from analytics.kernel.rate_filter import Rate
-from analytics.kernel.rate_history import RateHistory, filter_rates
+from analytics.kernel.rate_history import (
+    USAGE_FILTER,
+    RateHistory,
+    estimate_dispersion,
+    filter_rates,
+)
 from analytics.kernel.seasons import estimate_month_factors
 from analytics.synthetic.fleet import Block, FleetPlan, make_block, make_frame
 from analytics.synthetic.scenario import CLASS_SHARES
@@ -175,7 +180,11 @@ def follow(fleet: MadeFleet, before_day: int, *, by_month: bool = True) -> Follo
     neighbours = neighbour_values(readings, fleet.depot)
     judgement = judge(doors, fleet.counters, readings, calendar, prior, neighbours=neighbours)
     series = accepted_series(doors, readings, judgement)
-    return Followed(calendar, prior, judgement, series, filter_rates(series, calendar, prior))
+    history = filter_rates(series, calendar, prior)
+    settings = replace(USAGE_FILTER, dispersion=estimate_dispersion(series, history))
+    return Followed(
+        calendar, prior, judgement, series, filter_rates(series, calendar, prior, settings)
+    )
 
 
 def _known_lay_ups(spells: LayUps, now: float) -> LayUps:

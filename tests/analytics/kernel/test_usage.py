@@ -27,7 +27,12 @@ from analytics.kernel.effective_days import Calendar, LayUps
 from analytics.kernel.exposure import CounterSegments, Doors, Readings, Series, accepted_series
 from analytics.kernel.plausibility import judge
 from analytics.kernel.rate_filter import FilterSettings, Rate
-from analytics.kernel.rate_history import USAGE_FILTER, RateHistory, filter_rates
+from analytics.kernel.rate_history import (
+    USAGE_FILTER,
+    RateHistory,
+    estimate_dispersion,
+    filter_rates,
+)
 from analytics.kernel.usage import Usage as UsageNow
 from analytics.kernel.usage import UsageBasis, usage_at
 from tests.analytics.kernel.synthetic import (
@@ -257,6 +262,35 @@ class TestUsageNow:
             np.array([10.0, 20.0]), two, filter_rates(two, calendar, prior), calendar, prior=prior
         )
         np.testing.assert_allclose(found.cycles_now, [300.0, 600.0])
+
+
+class TestDispersion:
+    def test_daily_scatter_is_found_and_slips_do_not_move_it(self):
+        """Counts of a day have three times the variance of chance."""
+        rng = np.random.default_rng(5)
+        doors, days = 200, 60
+        rates = np.exp(rng.normal(3.4, 0.4, doors))
+        daily = rng.poisson(rng.gamma(np.tile(rates, (days, 1)).T / 2.0, 2.0))
+        cycles = np.cumsum(daily, axis=1).astype(float)
+        day = np.tile(FIRST_DAY + np.arange(days, dtype=float), doors)
+        every = np.ones(doors * days, bool)
+        counted = np.tile(np.arange(days) > 0, doors)
+        prior = Rate(np.full(doors, 3.4), np.full(doors, 0.16))
+
+        def found(shown):
+            series = Series(np.arange(doors + 1) * days, day, shown.ravel(), counted, every)
+            settings = FilterSettings(250.0, 1e-6, 4.0, np.inf)
+            history = filter_rates(series, Calendar.plain(doors), prior, settings)
+            return estimate_dispersion(series, history, settings)
+
+        assert found(cycles) == pytest.approx(3.0, rel=0.1)
+        slipped = cycles.copy()
+        slipped[::20, 40:] += 900
+        assert found(slipped) == pytest.approx(3.0, rel=0.1)
+
+    def test_few_short_steps_leave_what_is_usual(self):
+        made = followed(5, doors=4)
+        assert estimate_dispersion(made.series, made.history) == USAGE_FILTER.dispersion
 
 
 class TestCalibration:
