@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Final
 
 from analytics.proof import (
+    batches,
     cable_trend,
     counter_slips,
     demand,
@@ -33,6 +34,7 @@ GROUPS: Final[dict[str, Callable[[Effort], list[Claim]]]] = {
     "recurrence": recurrence.claims,
     "replacement": replacement.claims,
     "demand": demand.claims,
+    "batches": batches.claims,
     "cable_trend": cable_trend.claims,
     "workload": workload.claims,
     "speed": speed.claims,

@@ -9,6 +9,8 @@ from analytics.proof.claim import COVER_90, Claim, Effort
 
 GROUP = "more than their share"
 DOORS, BAD_SHARE = 3_000, 0.04
+# A small fleet as a dispatcher knows it: three doors in a hundred fail four times as often.
+FEW_DOORS, FEW_BAD, FEW_RATIO, FEW_EXPECTED = 240, 0.03, 4.0, 5.0
 
 
 def claims(effort: Effort) -> list[Claim]:
@@ -16,12 +18,33 @@ def claims(effort: Effort) -> list[Claim]:
     runs = range(effort.runs(12, 3))
     mixed = [_mixed(seed) for seed in runs]
     even = [int(_ranked(seed, np.ones(DOORS)).listed.sum()) for seed in runs]
+    small = _small_fleets(range(effort.runs(40, 20)))
+    alike = [_listed_of_few(seed, 0.0)[1] for seed in range(effort.runs(80, 40))]
     return [
+        Claim(GROUP, "240 doors: listed ones that are not twice as bad", small[0], highest=0.25),
+        Claim(GROUP, "240 doors: those four times as bad that are listed", small[1], lowest=0.60),
+        Claim(GROUP, "240 even doors: listed, most in any run", max(alike), highest=1),
         Claim(GROUP, "listed doors that are not twice as bad", _mean(mixed, 0), highest=0.25),
         Claim(GROUP, "doors twice as bad that are listed", _mean(mixed, 1), lowest=0.45),
         Claim(GROUP, "doors listed in an even fleet, most in any run", max(even), highest=1),
         Claim(GROUP, "90 % range of a door's ratio holds it", _range_cover(runs), *COVER_90),
     ]
+
+
+def _small_fleets(runs: range) -> tuple[float, float]:
+    """Share of false ones among all listed, and of true ones found."""
+    right, listed, bad = np.sum([_listed_of_few(seed, FEW_BAD) for seed in runs], axis=0).tolist()
+    return 1 - right / max(listed, 1), right / max(bad, 1)
+
+
+def _listed_of_few(seed: int, share: float) -> tuple[int, int, int]:
+    """Bad doors listed, doors listed, and bad doors of a small fleet."""
+    rng = np.random.default_rng([44, seed])
+    bad = rng.random(FEW_DOORS) < share
+    runs = rng.gamma(2.0, FEW_EXPECTED / 2, FEW_DOORS)
+    failed = rng.poisson(runs * np.where(bad, FEW_RATIO, 1.0))
+    listed = rank_by_share(failed, runs * failed.sum() / runs.sum()).listed
+    return int((listed & bad).sum()), int(listed.sum()), int(bad.sum())
 
 
 def _mixed(seed: int) -> tuple[float, float]:
