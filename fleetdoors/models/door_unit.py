@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models.depot import Depot
@@ -21,13 +21,26 @@ class DoorUnitQuerySet(models.QuerySet["DoorUnit"]):
     """Door units by who may see them and whether they still work."""
 
     def visible_to(self, user: User) -> Self:
-        """Doors on trucks of the depots that a person may see; those in store if that is all."""
+        """Doors on trucks of the depots that a person may see, and those in store there.
+
+        A door in store belongs to the depot of its last truck; one that was never on a truck
+        belongs to no depot, and whoever fits it first has to find it.
+        """
         if user.is_superuser or not user.depots.exists():
             return self
-        return self.filter(
-            pk__in=Mounting.objects.open()
-            .filter(truck__depot__in=Depot.objects.visible_to(user))
-            .values("door_id")
+        depots = Depot.objects.visible_to(user)
+        here = Mounting.objects.open().filter(truck__depot__in=depots).values("door_id")
+        in_store = DoorUnit.objects.in_store().filter(
+            Q(last_depot__in=depots) | Q(last_depot__isnull=True)
+        )
+        return self.filter(Q(pk__in=here) | Q(pk__in=in_store.values("pk")))
+
+    def in_store(self) -> Self:
+        """Doors on no truck, with the depot of the truck that each was on last."""
+        mounted = Mounting.objects.open().filter(door=OuterRef("pk"))
+        last = Mounting.objects.filter(door=OuterRef("pk")).order_by("-mounted_on", "-pk")
+        return self.filter(~Exists(mounted)).alias(
+            last_depot=Subquery(last.values("truck__depot")[:1])
         )
 
     def in_service(self, *, as_of: date) -> Self:

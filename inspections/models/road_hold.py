@@ -50,8 +50,11 @@ class RoadHoldQuerySet(models.QuerySet["RoadHold"]):
         return self.standing().filter(door=door, because__in=NO_POWER)
 
     def visible_to(self, user: User) -> Self:
-        """Holds at depots that a person may see."""
-        return self.at_depots(Depot.objects.visible_to(user))
+        """Holds at depots that a person may see, and on doors in store there."""
+        if user.is_superuser or not user.depots.exists():
+            return self
+        in_store = Q(truck__isnull=True, door__in=DoorUnit.objects.visible_to(user))
+        return self.filter(Q(truck__depot__in=Depot.objects.visible_to(user)) | in_store)
 
     def at_depots(self, depots: models.QuerySet[Depot]) -> Self:
         """Holds on trucks that live at the depots."""

@@ -37,7 +37,8 @@ class VisitQuerySet(models.QuerySet["Visit"]):
 
     def visible_to(self, user: User) -> Self:
         """Visits at the depots that a person may see."""
-        return self.filter(depot__in=Depot.objects.visible_to(user))
+        in_store = Q(depot__isnull=True, door__in=DoorUnit.objects.visible_to(user))
+        return self.filter(Q(depot__in=Depot.objects.visible_to(user)) | in_store)
 
     def round_of(self, day: date) -> Self:
         """What is to be done by the day: planned for it or left from before, and what is open."""

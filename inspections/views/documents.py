@@ -57,15 +57,16 @@ def document_replace(request: SignedInRequest, pk: int) -> HttpResponse:
 def document_withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     """Take a document from the shelf, with a reason."""
     document = _in_force(pk)
+    door_model = document.door_model
     form = WithdrawForm(request.POST or None)
-    if form.is_valid():
+    if form.is_valid() and door_model:
         withdraw_document(
             document=document,
             withdrawn_at=timezone.now(),
             withdrawn_by=request.user,
             **form.cleaned_data,
         )
-        return redirect("document-list", document.door_model.code)
+        return redirect("document-list", door_model.code)
     context = {"form": form, "document": document}
     return render(request, "inspections/document_withdraw.html", context)
 

@@ -21,6 +21,7 @@ from inspections.forms.defect import AcknowledgeForm, DefectForm
 from inspections.models import DefectReport, DefectState, DoorLabel, RoadHold
 from inspections.services.defects import take_step
 from inspections.services.labels import issue_labels
+from inspections.views.code_picture import code_picture
 from inspections.views.place import Place, place_of
 from inspections.views.reporting import kept_report
 
@@ -128,14 +129,5 @@ def _doors_of(depot: Depot | None) -> Any:
 def _printed(request: HttpRequest, label: DoorLabel) -> dict[str, object]:
     """A label as it is printed: the code to scan, and to read by eye."""
     address = request.build_absolute_uri(reverse("door-code", args=[label.code]))
-    return {"door": label.door, "spoken": spoken(label.code), "picture": _picture(address)}
+    return {"door": label.door, "spoken": spoken(label.code), "picture": code_picture(address)}
 
-
-def _picture(address: str) -> SafeString:
-    """The address as a QR code, bare SVG without a script or a style."""
-    out = BytesIO()
-    segno.make(address, error="q", micro=False).save(
-        out, kind="svg", xmldecl=False, svgns=True, scale=4, border=2, omitsize=True, nl=False
-    )
-    # Only our own address went into the picture.
-    return SafeString(out.getvalue().decode())

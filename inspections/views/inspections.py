@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -91,7 +93,7 @@ def _row(measurement: Measurement) -> dict[str, object]:
     """A measurement with its quantity and limits in words; a grade has no other limit."""
     quantity = QUANTITIES[measurement.quantity]
     grade = dict(quantity.grades).get(measurement.value, "")
-    before = measurement.corrects
+    before = cast("Measurement | None", measurement.corrects)
     return {
         "measurement": measurement,
         "quantity": quantity,

@@ -13,7 +13,7 @@ def shown_file(row: Attachment) -> FileResponse | None:
         content = row.file.open("rb")
     except FileNotFoundError:
         return None
-    suffix = row.file.name.rpartition(".")[2]
+    suffix = str(row.file.name).rpartition(".")[2]
     response = FileResponse(
         content, content_type=row.content_type, filename=f"{row.title or row.sha256[:12]}.{suffix}"
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from fleetdoors.models import Caution, Depot
+from fleetdoors.models import Caution, Depot, MaintenanceTask
 from fleetdoors.templatetags.units import number
 from inspections.limits import Circumstances, Limits, limits_for
 from inspections.models import (
@@ -19,6 +20,7 @@ from inspections.models import (
     PartUsed,
     RoadHold,
     SafetyTick,
+    SpringAuthorisation,
     Tick,
     Visit,
     VisitJob,
@@ -26,6 +28,7 @@ from inspections.models import (
 from inspections.models.safety_tick import NEVER_SKIPPED
 from inspections.quantities import QUANTITIES
 from inspections.services.closing import repeats_of
+from inspections.services.closing_rules import task_of
 from inspections.services.inspecting import figures_of
 from inspections.services.safety import ticks_that_apply
 from inspections.symptoms import caution_codes, cautions_in_order
@@ -99,6 +102,9 @@ def visit_facts(visit: Visit) -> dict[str, object]:
         "limits": _limits(visit),
         "documents": Attachment.objects.documents_of(visit.door.door_model),
         "parts_used": _parts_used(visit),
+        "spring_words": SpringAuthorisation.objects.valid_on(timezone.localdate())
+        .select_related("person")
+        .order_by("person__last_name", "person__username", "until_on"),
         "label": DoorLabel.objects.filter(door=visit.door).first(),
     }
 
@@ -131,6 +137,12 @@ def _ticks(visit: Visit) -> list[TickRow]:
 
 def _cautions(jobs: Iterable[VisitJob]) -> list[Caution]:
     codes = ["C6", "C2"]
+    of_tasks = (
+        MaintenanceTask.objects.filter(pk__in={task.pk for job in jobs if (task := task_of(job))})
+        .order_by("cautions__code")
+        .values_list("cautions__code", flat=True)
+    )
+    codes += [code for code in of_tasks if code]
     for job in jobs:
         if job.fault:
             codes += caution_codes(complaint=job.fault.complaint, component=job.fault.component)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
@@ -95,6 +96,15 @@ class Reader:
             raise BadCellError(_("must be yes or no"))
         return YES_NO[text]
 
+    def facts(self, text: str) -> dict[str, Any]:
+        try:
+            found = json.loads(self._checked(unguarded(text)))
+        except ValueError:
+            found = None
+        if not isinstance(found, dict):
+            raise BadCellError(_('must be named values such as {"rest_volts": 12.4}'))
+        return found
+
     def _bounded(self, number: float) -> float:
         if number < 0 <= self.column.least:
             raise BadCellError(_("must not be negative"))
@@ -122,6 +132,7 @@ PARSERS: dict[Kind, Callable[[Reader, str], Any]] = {
     Kind.DATE: Reader.day,
     Kind.YES_NO: Reader.yes_no,
     Kind.SEVERAL: Reader.several,
+    Kind.FACTS: Reader.facts,
 }
 
 

@@ -27,6 +27,7 @@ class Kind(StrEnum):
     MOMENT = "moment"
     YES_NO = "yes or no"
     SEVERAL = "several codes"
+    FACTS = "named values"
 
 
 class Keeping(StrEnum):
@@ -35,6 +36,8 @@ class Keeping(StrEnum):
     LAST_WORD = "the last word wins"
     FILL = "unknown values are filled, known ones stay"
     COUNT = "equal rows are counted"
+    FIRST_WORD = "what is there stays"
+    LINKED = "rows that are there stay; a row may name rows of other tables by their marks"
     OWN = "a rule of its own"
 
 
@@ -59,6 +62,8 @@ class Column:
     stand_in: str = ""
     # Whether a difference here makes two rows different.
     identifies: bool = True
+    # The table whose row is named by its mark: a number in a linked table, else what it says.
+    links_to: str = ""
 
     @property
     def field(self) -> str:
@@ -107,7 +112,8 @@ class Table:
     @property
     def is_registry(self) -> bool:
         """Whether other tables refer to its rows by one code."""
-        return self.keeping == Keeping.LAST_WORD and len(self.key) == 1
+        by_code = (Keeping.LAST_WORD, Keeping.FIRST_WORD)
+        return self.keeping in by_code and len(self.key) == 1
 
 
 def in_order(first: str, last: str) -> Rule:

@@ -31,4 +31,8 @@ COMPONENT = Column("component", TEXT, "component__code", refers_to="components",
 TASK = Column("task", TEXT, "task__code", required=True, refers_to="tasks", max_length=10)
 ENTERED = replace(happened("entered_at", "entered_at", MOMENT), identifies=False)
 END_ENTERED = replace(happened("end_entered_at", "end_entered_at", MOMENT), identifies=False)
+ENTERED_BY = Column(
+    "entered_by", TEXT, "entered_by__username", refers_to="people", max_length=150, identifies=False
+)
+WHY_CORRECTED = Column("correction_reason", TEXT, "reason", identifies=False)
 CORRECTED = replace(happened("corrected_at", "superseded_at", MOMENT), identifies=False)

@@ -27,7 +27,8 @@ def owners(codes: Sequence[str | None], index: dict[str, int]) -> Ints:
 
 def place_moments(sheet: Sheet, index: dict[str, int], clocks: Clocks) -> None:
     """Put a sheet's moments on its owners' clocks."""
-    owner = owners(sheet.column(sheet.table.local_to), index)
+    codes = sheet.column(sheet.table.local_to) if sheet.table.local_to else [None] * len(sheet)
+    owner = owners(codes, index)
     for name, read in sheet.moments.items():
         sheet.place_on_clock(name, clocks.utc(owner, read.microseconds, read.has_offset))
 

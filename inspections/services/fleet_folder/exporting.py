@@ -4,20 +4,23 @@ What is written can be imported into an empty database and written again without
 difference. Text that a spreadsheet would run as a formula (it starts with = + - @) gets a quote in
 front, which the import takes away; text that starts with a quote gets one more.
 
-Who entered a row is not written: people's accounts do not travel.
+People go along by name, their accounts do not: who comes in with a folder may not sign in until an
+administrator says so. Photos and documents travel with a backup, not with a folder.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
-from inspections.services.fleet_folder.columns import Table
 from inspections.services.fleet_folder.exported_rows import ExportedRows
 from inspections.services.fleet_folder.fleet_clocks import (
     depot_clocks,
     door_clocks,
     zones_by_depot,
 )
+from inspections.services.fleet_folder.linked_columns import LinkedTable
+from inspections.services.fleet_folder.linked_rows import LinkedRows
 from inspections.services.fleet_folder.mountings import recorded_stays
 from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.readings import door_numbers
@@ -30,7 +33,13 @@ def export_fleet(target: Path, *, progress: Progress = SILENT) -> dict[str, int]
     """Write every table that has rows to a new folder, .zip or .xlsx; returns rows by table."""
     with one_snapshot(), opened_target(target) as opened:
         rows = _exported_rows()
-        return {table.name: _write(table, rows, opened, progress) for table in TABLES.values()}
+        linked = LinkedRows(rows.owners["door"], rows.clocks["door"])
+        return {
+            table.name: _write(
+                table, linked if isinstance(table, LinkedTable) else rows, opened, progress
+            )
+            for table in TABLES.values()
+        }
 
 
 def _exported_rows() -> ExportedRows:
@@ -42,7 +51,7 @@ def _exported_rows() -> ExportedRows:
     )
 
 
-def _write(table: Table, rows: ExportedRows, target: Target, progress: Progress) -> int:
+def _write(table: Any, rows: Any, target: Target, progress: Progress) -> int:
     total = rows.count(table)
     if not total:
         return 0

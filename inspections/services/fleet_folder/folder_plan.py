@@ -26,6 +26,7 @@ from inspections.services.fleet_folder.fleet_clocks import (
 )
 from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS
 from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
+from inspections.services.fleet_folder.linked_plan import LinkedPlan, LinkedPlanner
 from inspections.services.fleet_folder.mountings import Dates, Mountings
 from inspections.services.fleet_folder.outcomes import Outcome, TableCount, count_outcomes
 from inspections.services.fleet_folder.progress import Progress
@@ -48,8 +49,11 @@ from inspections.services.fleet_folder.tables import TABLES
 
 EVENTS = tuple(table for table in TABLES.values() if table.keeping == Keeping.COUNT)
 KEYED = tuple(
-    table for table in TABLES.values() if table.keeping in (Keeping.LAST_WORD, Keeping.FILL)
+    table
+    for table in TABLES.values()
+    if table.keeping in (Keeping.LAST_WORD, Keeping.FIRST_WORD, Keeping.FILL)
 )
+LINKED = tuple(table for table in TABLES.values() if table.keeping == Keeping.LINKED)
 STAYS = (MOUNTINGS, COUNTERS, FITMENTS)
 # What these tables say bears on the figures of any door, not only of those they name.
 FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, DOORS))
@@ -63,6 +67,7 @@ class FolderPlan:
     events: list[EventPlan]
     readings: ReadingPlan
     stock: StockPlan
+    linked: list[LinkedPlan]
     door_numbers: dict[str, int]
     counts: list[TableCount] = field(default_factory=list)
 
@@ -75,7 +80,11 @@ class FolderPlan:
 
     def concerned_doors(self) -> set[str]:
         """Serials of the doors about which something is written."""
-        plans: Iterable[KeyedPlan | EventPlan] = (*self.keyed, *self.events)
+        plans: Iterable[KeyedPlan | EventPlan | LinkedPlan] = (
+            *self.keyed,
+            *self.events,
+            *self.linked,
+        )
         doors = set().union(*(plan.concerned_doors() for plan in plans))
         serials = list(self.door_numbers)
         return doors | {serials[number] for number in self.readings.concerned_doors()}
@@ -112,6 +121,7 @@ class FolderPlanner:
             events,
             plan_readings(readings, doors, file, self.problems),
             stock,
+            LinkedPlanner(self.sheets, self.problems).plan_all(LINKED),
             self.numbers,
         )
         plan.counts = self._counts(plan, derived)
@@ -173,6 +183,8 @@ class FolderPlanner:
             place_moments(self.sheets[table.name], self.numbers, doors.clocks)
             fill_event_entries(self.sheets[table.name], table.key[1])
         fill_components(self.sheets[FAULTS.name])
+        for table in LINKED:
+            place_moments(self.sheets[table.name], self.numbers, doors.clocks)
         numbers, clocks = depot_clocks(zones_by_depot(self.sheets))
         place_moments(self.sheets[STOCK.name], numbers, clocks)
 
@@ -183,7 +195,11 @@ class FolderPlanner:
         return plan_keyed(TABLES[name], sheets, self.problems)
 
     def _counts(self, plan: FolderPlan, derived: Sheet) -> list[TableCount]:
-        plans: Iterable[KeyedPlan | EventPlan] = (*plan.keyed, *plan.events)
+        plans: Iterable[KeyedPlan | EventPlan | LinkedPlan] = (
+            *plan.keyed,
+            *plan.events,
+            *plan.linked,
+        )
         outcomes = {each.table.name: each.outcomes for each in plans}
         outcomes[STOCK.name] = plan.stock.outcomes
         own, doors = outcomes[MOUNTINGS.name], outcomes[DOORS.name]

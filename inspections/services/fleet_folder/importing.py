@@ -17,6 +17,7 @@ from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.fleet_tables import DOORS
 from inspections.services.fleet_folder.folder_plan import FolderPlan, FolderPlanner
 from inspections.services.fleet_folder.limits import COMMAND_LIMITS, Limits
+from inspections.services.fleet_folder.linked_writing import LinkedWriter
 from inspections.services.fleet_folder.outcomes import TableCount
 from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.reading_rows import write_readings
@@ -112,6 +113,7 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
     for events in plan.events:
         writer.write_events(events)
     writer.write_stock(plan.stock)
+    LinkedWriter(progress).write_all(plan.linked)
     book_what_is_not_booked()
     if plan.concerns_the_fleet:
         fleet_changed()
@@ -122,4 +124,5 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
 def _rows_to_write(plan: FolderPlan) -> int:
     keyed = sum(len(each.new) + len(each.changed) for each in plan.keyed)
     events = sum(len(each.new) for each in plan.events)
-    return keyed + events + len(plan.readings.new) + len(plan.stock.new)
+    linked = sum(len(each.new) for each in plan.linked)
+    return keyed + events + linked + len(plan.readings.new) + len(plan.stock.new)

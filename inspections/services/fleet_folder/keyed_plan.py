@@ -108,6 +108,8 @@ class KeyedPlanner:
         """Values that the file knows and the database does not, or not so."""
         values = {}
         for name, old in before.items():
+            if self.table.keeping == Keeping.FIRST_WORD:
+                break
             new = row[name]
             if name in BOOKKEEPING or name in self.table.key or new is None or new == old:
                 continue

@@ -13,6 +13,8 @@ from inspections.services.fleet_folder.fleet_tables import (
     TRUCK_DEPOTS,
     TRUCKS,
 )
+from inspections.services.fleet_folder.linked_tables import LINKED_TABLES
+from inspections.services.fleet_folder.people_tables import PEOPLE
 from inspections.services.fleet_folder.record_tables import (
     FAULTS,
     PARTS_USED,
@@ -26,6 +28,7 @@ TABLES: dict[str, Table] = {
     table.name: table
     for table in (
         DEPOTS,
+        PEOPLE,
         TRUCKS,
         TRUCK_DEPOTS,
         LAY_UPS,
@@ -43,5 +46,6 @@ TABLES: dict[str, Table] = {
         PARTS_USED,
         TASKS_DONE,
         STOCK,
+        *LINKED_TABLES,
     )
 }

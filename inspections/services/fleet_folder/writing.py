@@ -9,11 +9,13 @@ from typing import Any
 
 from django.db import connection, models
 
+from fleetdoors.models import User
 from inspections.models import StockCount
 from inspections.services.fleet_folder.columns import Column, Table
 from inspections.services.fleet_folder.event_plan import EventPlan
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.keyed_plan import Change, KeyedPlan, Row
+from inspections.services.fleet_folder.people_tables import PEOPLE
 from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.rows_insert import batches, insert_columns, prepared
 from inspections.services.fleet_folder.stock_plan import FIGURES, StockPlan
@@ -41,6 +43,8 @@ class Writer:
         self._change(plan.table, plan.changed)
         self._add(plan.table, plan.new)
         self._keys.pop(plan.table.name, None)
+        if plan.table is PEOPLE:
+            _keep_out([row["person"] for row in plan.new])
         self._set_several(plan)
 
     def write_events(self, plan: EventPlan) -> None:
@@ -157,6 +161,12 @@ class Writer:
                     instance = plan.table.model(pk=pk)
                     keys = [self.key(column.refers_to, code) for code in values[column.name]]
                     getattr(instance, column.field).set(keys)
+
+
+def _keep_out(usernames: Sequence[str]) -> None:
+    """Nobody signs in because a file says so."""
+    for batch in batches(usernames, BATCH):
+        User.objects.filter(username__in=batch).update(is_active=False)
 
 
 def _field(table: Table, column: Column) -> models.Field[Any, Any]:
