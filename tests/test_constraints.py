@@ -1,7 +1,7 @@
 """Every named constraint: the database itself refuses the row, and the forms say so first."""
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Any
 
 import pytest
@@ -20,19 +20,34 @@ from analytics.models import (
     ForecastScore,
     LifeEvidence,
     PartOutlook,
+    PlanRun,
+    Proposal,
+    ProposedVisit,
     SuspectReading,
 )
-from fleetdoors.models import LayUp, SeverityFactor, TruckDepot
+from fleetdoors.models import (
+    ClosedDay,
+    DepotWeekday,
+    LayUp,
+    PersonWeekday,
+    SeverityFactor,
+    TruckDepot,
+    TruckWeekday,
+)
 from inspections.models import (
     DefectState,
     JobKind,
     JobOutcome,
+    OffPlanCause,
+    OffPlanKind,
+    OffPlanReason,
     Tick,
     VisitJob,
     VisitState,
 )
 from tests import factories as make
 from tests import machine_factories as from_systems
+from tests import schedule_factories as of_plans
 from tests import truck_factories as at_truck
 from tests.source import APPS
 
@@ -166,6 +181,32 @@ def visit(**facts: Any) -> Model:
     return at_truck.make_visit(door=make.make_door(), **facts)
 
 
+def depot_weekday() -> Model:
+    return saved(DepotWeekday(depot=depot(), weekday=0))
+
+
+def truck_weekday() -> Model:
+    return saved(TruckWeekday(truck=truck(), weekday=0))
+
+
+def person_weekday() -> Model:
+    return saved(PersonWeekday(person=make.make_user(), depot=depot(), weekday=0, hours=8))
+
+
+def off_plan_reason() -> Model:
+    return saved(
+        OffPlanReason(
+            visit=visit(), kind=OffPlanKind.LATE, cause=OffPlanCause.PARTS, entered_at=make.NOW
+        )
+    )
+
+
+def proposed_visit() -> Model:
+    run = saved(filled(PlanRun))
+    plan = saved(filled(Proposal, run=run, depot=depot()))
+    return saved(ProposedVisit(proposal=plan, door=make.make_loose_door(), night_on=BEGUN))
+
+
 def task_job() -> Model:
     return saved(VisitJob(visit=visit(), kind=JobKind.TASK, task=task()))
 
@@ -174,6 +215,30 @@ def job(kind: JobKind, **target: Any) -> Model:
     return copied(saved(VisitJob(visit=visit(), kind=kind, **target)))
 
 
+PLANS: dict[str, Callable[[], Model]] = {
+    "depot_weekday_once": lambda: copied(depot_weekday()),
+    "depot_weekday_hours_not_negative": lambda: altered(depot_weekday(), bay_hours=-1),
+    "depot_weekday_window_has_two_ends": lambda: altered(depot_weekday(), home_from=time(18)),
+    "truck_weekday_once": lambda: copied(truck_weekday()),
+    "truck_weekday_window_has_two_ends": lambda: altered(truck_weekday(), home_until=time(5)),
+    "person_weekday_once": lambda: copied(person_weekday()),
+    "person_weekday_hours_0_to_24": lambda: altered(person_weekday(), hours=0),
+    "closed_day_once": lambda: copied(saved(ClosedDay(depot=depot(), closed_on=BEGUN))),
+    "visit_dropped_says_why": lambda: altered(visit(), state=VisitState.DROPPED),
+    "night_choice_one_on_a_door": lambda: copied(of_plans.make_choice()),
+    "night_choice_ends_after_start": lambda: altered(
+        of_plans.make_choice(), withdrawn_at=make.NOW - timedelta(days=1)
+    ),
+    "plan_ends_after_start": lambda: altered(of_plans.make_acceptance(), last_on=BEFORE),
+    "plan_undone_after_accepted": lambda: altered(
+        of_plans.make_acceptance(), undone_at=make.NOW - timedelta(days=1)
+    ),
+    "plan_step_has_its_visits": lambda: altered(of_plans.make_step(), after=None),
+    "off_plan_one_reason_in_force": lambda: copied(off_plan_reason()),
+    "off_plan_other_says_what": lambda: altered(off_plan_reason(), cause=OffPlanCause.OTHER),
+    "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
+    "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
+}
 AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "visit_one_open_on_door": lambda: copied(
         visit(state=VisitState.OPEN, started_at=make.NOW), planned_on=BEFORE
@@ -266,6 +331,7 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
 }
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
+    **PLANS,
     "depot_bay_hours_not_negative": lambda: altered(depot(), bay_hours_per_day=-1),
     "door_model_counts_per_cycle_one_or_two": lambda: altered(door_model(), counts_per_cycle=3),
     "door_model_counter_digits_3_to_9": lambda: altered(door_model(), counter_digits=2),

@@ -8,6 +8,7 @@ from analytics.models.due_task import PRESSING, DueState, DueTask, GovernedBy
 from analytics.models.forecast_check import ForecastCheck, ForecastKind, ForecastScore
 from analytics.models.life_evidence import LifeEvidence
 from analytics.models.part_outlook import DemandMethod, PartOutlook
+from analytics.models.schedule import PlanRun, Proposal, ProposedJob, ProposedVisit
 from analytics.models.suspect_reading import Cause, Settlement, SuspectReading
 
 __all__ = [
@@ -27,6 +28,10 @@ __all__ = [
     "GovernedBy",
     "LifeEvidence",
     "PartOutlook",
+    "PlanRun",
+    "Proposal",
+    "ProposedJob",
+    "ProposedVisit",
     "Settlement",
     "SuspectReading",
     "UsageBasis",

@@ -22,13 +22,22 @@ from fleetdoors.models.task_change import TaskChange
 from fleetdoors.models.task_kit import TaskKit
 from fleetdoors.models.truck import LayUp, Truck, TruckDepot
 from fleetdoors.models.user import Role, User
+from fleetdoors.models.week_hours import (
+    ClosedDay,
+    DepotWeekday,
+    PersonWeekday,
+    TruckWeekday,
+    Weekday,
+)
 
 __all__ = [
     "Caution",
+    "ClosedDay",
     "Component",
     "ComponentKind",
     "Counter",
     "Depot",
+    "DepotWeekday",
     "DoorModel",
     "DoorUnit",
     "Duty",
@@ -42,6 +51,7 @@ __all__ = [
     "PartKit",
     "PartKitLine",
     "Performer",
+    "PersonWeekday",
     "Removal",
     "Role",
     "Setting",
@@ -52,5 +62,7 @@ __all__ = [
     "TaskKit",
     "Truck",
     "TruckDepot",
+    "TruckWeekday",
     "User",
+    "Weekday",
 ]

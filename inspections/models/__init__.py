@@ -13,6 +13,8 @@ from inspections.models.follow_up import FollowUp
 from inspections.models.inspection import Inspection, InspectionKind
 from inspections.models.machine_entry import MachineEntry
 from inspections.models.measurement import Judgement, Measurement
+from inspections.models.night_choice import NightChoice
+from inspections.models.off_plan_reason import OffPlanCause, OffPlanKind, OffPlanReason
 from inspections.models.order_receipt import ChargeKind, OrderCharge, OrderReceipt
 from inspections.models.order_step import OrderStep, OrderStepKind
 from inspections.models.part_reservation import PartReservation
@@ -24,8 +26,9 @@ from inspections.models.part_return import (
     PartReturnStep,
 )
 from inspections.models.part_used import PartUsed
-from inspections.models.purchase_order import EXPECTED, OrderLine, OrderState, PurchaseOrder
 from inspections.models.phone_pin import PhonePin
+from inspections.models.plan_acceptance import PlanAcceptance, PlanChange, PlanStep
+from inspections.models.purchase_order import EXPECTED, OrderLine, OrderState, PurchaseOrder
 from inspections.models.repair import Cause, Mechanism, Repair
 from inspections.models.road_hold import HoldReason, RoadHold
 from inspections.models.safety_tick import SafetyTick, Tick
@@ -61,6 +64,7 @@ __all__ = [
     "AppendOnlyError",
     "Attachment",
     "Cause",
+    "CauseShare",
     "ChargeKind",
     "ClaimKind",
     "ClaimState",
@@ -85,6 +89,10 @@ __all__ = [
     "Measurement",
     "Mechanism",
     "MovementKind",
+    "NightChoice",
+    "OffPlanCause",
+    "OffPlanKind",
+    "OffPlanReason",
     "OrderCharge",
     "OrderLine",
     "OrderReceipt",
@@ -97,6 +105,9 @@ __all__ = [
     "PartUsed",
     "PhonePin",
     "PlaceKind",
+    "PlanAcceptance",
+    "PlanChange",
+    "PlanStep",
     "PurchaseOrder",
     "ReadingStatus",
     "Repair",
@@ -117,7 +128,6 @@ __all__ = [
     "TraceAnswer",
     "Visit",
     "VisitHandover",
-    "CauseShare",
     "VisitJob",
     "VisitState",
 ]

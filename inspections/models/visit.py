@@ -27,6 +27,7 @@ class VisitState(models.TextChoices):
     OPEN = "open", _("open")
     CLOSED = "closed", _("closed")
     NOT_PRESENTED = "not_presented", _("truck did not come")
+    DROPPED = "dropped", _("taken off the plan")
 
 
 STILL_TO_DO = (VisitState.PLANNED, VisitState.OPEN)
@@ -47,6 +48,17 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def still_to_do(self) -> Self:
         """Planned or open."""
         return self.filter(state__in=STILL_TO_DO)
+
+    def ended_without_reason(self, depot: Depot, since: date) -> Self:
+        """Visits of a depot, planned since a day, that ended and of which nobody has said why."""
+        told = Q(off_plan_reasons__isnull=False, off_plan_reasons__superseded_at__isnull=True)
+        ended = self.filter(state__in=(VisitState.CLOSED, VisitState.NOT_PRESENTED))
+        return (
+            ended.filter(depot=depot, planned_on__gte=since)
+            .exclude(told)
+            .with_links()
+            .order_by("-planned_on", "-pk")
+        )
 
     def closed_last(self, door: DoorUnit) -> Self:
         """The door's closed visits, the latest first."""
@@ -133,6 +145,10 @@ class Visit(models.Model):
             models.CheckConstraint(
                 condition=~Q(state=VisitState.NOT_PRESENTED) | ~Q(reason=""),
                 name="visit_not_presented_says_why",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state=VisitState.DROPPED) | ~Q(reason=""),
+                name="visit_dropped_says_why",
             ),
         )
         indexes = (models.Index(fields=("state", "planned_on"), name="visit_round"),)
