@@ -264,10 +264,12 @@ def _pinned(problem: ScheduleProblem) -> Ints:
     """Night of each pinned job for which there is room, the most pressing first."""
     jobs = problem.jobs
     board = Board(problem, Start(np.full(len(jobs), NOT_PLACED), jobs.pinned_night >= 0))
-    order = np.lexsort((jobs.due_night, -jobs.weight, ~jobs.goes_first))
+    inner = np.bincount(problem.covers[:, 1], minlength=len(jobs))
+    order = np.lexsort((jobs.due_night, -jobs.weight, inner, ~jobs.goes_first))
     for job in order[jobs.pinned_night[order] >= 0].tolist():
         night = int(jobs.pinned_night[job])
-        if np.isfinite(board.costs(job)[night]):
+        along = any(board.own[outer] == night for outer in board.outer.get(job, ()))
+        if not along and np.isfinite(board.costs(job)[night]):
             board.put(job, night)
     return board.own
 

@@ -51,6 +51,7 @@ class Board:
         self.lean = np.zeros(len(nights))
         self.left = nights.minutes.astype(float) + ROUNDING
         self.trained_left = nights.trained_minutes.astype(float) + ROUNDING
+        self.home_left = nights.room + ROUNDING
         self.works = np.zeros(nights.home.shape, np.int64)
         self.asked = np.zeros(nights.home.shape, np.int64)
         self.truck = jobs.truck.tolist()
@@ -75,6 +76,7 @@ class Board:
         load = self.minutes[job] + VISIT_MINUTES * (self.works[truck, night] == 0)
         self.own[job] = night
         self.left[night] -= load
+        self.home_left[truck, night] -= load
         self.trained_left[night] -= self.minutes[job] * self.needs_trained[job]
         self.works[truck, night] += 1
         self.asked[truck, night] += not self.optional[job]
@@ -87,6 +89,7 @@ class Board:
         self.asked[truck, night] -= not self.optional[job]
         load = self.minutes[job] + VISIT_MINUTES * (self.works[truck, night] == 0)
         self.left[night] += load
+        self.home_left[truck, night] += load
         self.trained_left[night] += self.minutes[job] * self.needs_trained[job]
 
     def costs(self, job: int) -> Floats:
@@ -94,7 +97,8 @@ class Board:
         truck = self.truck[job]
         new = self.works[truck] == 0
         cost = self.own_costs[job] + COST_VISIT * new
-        full = self.minutes[job] + VISIT_MINUTES * new > self.left
+        load = self.minutes[job] + VISIT_MINUTES * new
+        full = (load > self.left) | (load > self.home_left[truck])
         if self.needs_trained[job]:
             full |= self.minutes[job] > self.trained_left
         if self.optional[job]:

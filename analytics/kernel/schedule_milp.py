@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csr_array
 
 from analytics.kernel.effective_days import Floats, Ints
@@ -14,6 +14,7 @@ from analytics.kernel.schedule_greedy import Start
 from analytics.kernel.schedule_problem import (
     COST_VISIT,
     NOT_PLACED,
+    ROUNDING,
     VISIT_MINUTES,
     ScheduleProblem,
     settled,
@@ -164,18 +165,30 @@ def solve_exactly(
     lowest[: choices.first_along][fixed] = 1.0
     whole = np.ones(choices.size)
     whole[choices.first_along : choices.first_visit] = 0
+    costs, rules = _costs(problem, start, choices), _constraints(problem, choices)
     with quiet_stdout():
+        floor = max(floor, _relaxed_cost(costs, rules, lowest))
         found = milp(
-            _costs(problem, start, choices),
+            costs,
             integrality=whole,
             bounds=Bounds(lowest, 1.0),
-            constraints=_constraints(problem, choices),
+            constraints=rules,
             options={"time_limit": seconds, "mip_rel_gap": gap, "disp": False},
         )
     proven = found.mip_dual_bound
     bound = floor if proven is None or not np.isfinite(proven) else max(floor, proven)
     own = None if found.x is None else _own_nights(problem, choices, found.x)
     return Solved(own, bound)
+
+
+def _relaxed_cost(costs: Floats, rules: LinearConstraint, lowest: Floats) -> float:
+    """Least cost if jobs could be split: a bound at once, also where the solver runs out of time.
+
+    Taken off a little, for what the linear solver rounds.
+    """
+    limits = np.stack((lowest, np.ones(len(lowest))), axis=1)
+    found = linprog(costs, A_ub=rules.A, b_ub=rules.ub, bounds=limits, method="highs")
+    return float(found.fun) - ROUNDING * abs(found.fun) if found.status == 0 else -np.inf
 
 
 def _choices_of(problem: ScheduleProblem, start: Start) -> _Choices:
@@ -220,6 +233,7 @@ def _constraints(problem: ScheduleProblem, choices: _Choices) -> LinearConstrain
     _add_each_once(rows, problem, choices)
     _add_hours(rows, problem, choices)
     _add_visits(rows, problem, choices)
+    _add_home(rows, problem, choices)
     _add_along(rows, problem, choices)
     _add_optional(rows, problem, choices)
     return rows.constraint()
@@ -248,6 +262,19 @@ def _add_visits(rows: _Rows, problem: ScheduleProblem, choices: _Choices) -> Non
     each = np.arange(len(choices.work_job))
     visit = choices.visit_column[problem.jobs.truck[choices.work_job], choices.work_night]
     rows.add([(each, each, 1.0), (each, visit, -1.0)], np.zeros(len(each)))
+
+
+def _add_home(rows: _Rows, problem: ScheduleProblem, choices: _Choices) -> None:
+    """A visit takes no longer than its truck is home."""
+    room = problem.nights.room[choices.visit_truck, choices.visit_night]
+    short = np.flatnonzero(np.isfinite(room))
+    row = np.full(choices.visit_column.shape, -1)
+    row[choices.visit_truck[short], choices.visit_night[short]] = np.arange(len(short))
+    of_work = row[problem.jobs.truck[choices.work_job], choices.work_night]
+    work = np.flatnonzero(of_work >= 0)
+    minutes = problem.jobs.minutes[choices.work_job[work]]
+    visits = (np.arange(len(short)), choices.first_visit + short, VISIT_MINUTES - room[short])
+    rows.add([(of_work[work], work, minutes), visits], np.zeros(len(short)))
 
 
 def _add_along(rows: _Rows, problem: ScheduleProblem, choices: _Choices) -> None:

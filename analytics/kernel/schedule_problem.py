@@ -22,6 +22,8 @@ COST_EARLY_NIGHT = 1.0
 # The free nights cost so little that they only decide between nights that are as good.
 COST_FREE_NIGHT = 0.05
 COST_VISIT = 6.0
+# People have been told a night: it is kept unless another one is better by more than this.
+COST_MOVED = 1.0
 COST_LEFT_OUT = 150.0
 # So little that it only decides against doing work twice.
 COST_MINUTE = 0.01
@@ -66,14 +68,23 @@ class Nights:
     minutes : (t,) of the bay in each night, not negative
     trained_minutes : (t,) of people trained for spring work, not negative
     home : (k, t) bool, whether each truck is in
+    home_minutes : (k, t) that each truck is in for, not negative; None = as long as it takes
     """
 
     minutes: Floats
     trained_minutes: Floats
     home: Flags
+    home_minutes: Floats | None = None
 
     def __len__(self) -> int:
         return len(self.minutes)
+
+    @cached_property
+    def room(self) -> Floats:
+        """Minutes that a visit may take of each truck in each night, (k, t); inf = any."""
+        if self.home_minutes is None:
+            return np.where(self.home, np.inf, 0.0)
+        return np.where(self.home, self.home_minutes, 0.0)
 
 
 @dataclass(frozen=True)
@@ -86,6 +97,7 @@ class ScheduleProblem:
     nights : Nights, t nights and k trucks
     covers : (p, 2) int64, a job and one on the same truck that is done with it; with a job go all
         those that the covered ones cover
+    planned_night : (n,) int64, the night that people were told; -1 none; None = nobody was told
 
     Raises
     ------
@@ -97,6 +109,7 @@ class ScheduleProblem:
     jobs: Jobs
     nights: Nights
     covers: Ints
+    planned_night: Ints | None = None
 
     def __post_init__(self) -> None:
         _check_lengths(self)
@@ -126,6 +139,9 @@ class ScheduleProblem:
         free = np.clip(early, 0.0, FREE_NIGHTS_EARLY)
         beyond = np.maximum(early - FREE_NIGHTS_EARLY, 0.0)
         cost = self.late_costs + COST_FREE_NIGHT * free + COST_EARLY_NIGHT * beyond
+        if self.planned_night is not None:
+            told = self.planned_night[:, None]
+            cost = cost + COST_MOVED * ((told >= 0) & (told != np.arange(len(self.nights))))
         return np.where(self.may_work, cost + COST_MINUTE * jobs.minutes[:, None], np.inf)
 
     @cached_property
@@ -149,9 +165,10 @@ class ScheduleProblem:
 
     @property
     def long_enough(self) -> Flags:
-        """Nights whose hours would hold the job alone, (n, t) bool."""
+        """Nights whose hours, and the truck's at home, would hold the job alone, (n, t) bool."""
         load = self.jobs.minutes[:, None] + VISIT_MINUTES
-        return load <= self.nights.minutes + ROUNDING
+        at_home = load <= self.nights.room[self.jobs.truck] + ROUNDING
+        return (load <= self.nights.minutes + ROUNDING) & (at_home | ~self.truck_is_in)
 
     @property
     def trained_enough(self) -> Flags:
@@ -221,7 +238,8 @@ def plan_cost(problem: ScheduleProblem, own_night: Ints, among: Flags) -> float:
     -------
     float
         4 × weight per late night, 0.05 per night early and 1 beyond three, 6 per visit,
-        150 × weight per job left out, and a hundredth per minute of work.
+        1 per job moved from the night that was told, 150 × weight per job left out, and a
+        hundredth per minute of work.
     """
     done, own = done_nights(problem, own_night), own_night >= 0
     row = np.arange(len(own_night))
@@ -250,8 +268,28 @@ def minutes_of_nights(problem: ScheduleProblem, own_night: Ints) -> Floats:
     return work + VISIT_MINUTES * np.bincount(visits, minlength=count)
 
 
+def minutes_of_visits(problem: ScheduleProblem, own_night: Ints) -> Floats:
+    """Minutes that a plan takes of each truck in each night, the visit's own among them.
+
+    Parameters
+    ----------
+    problem : ScheduleProblem
+    own_night : (n,) int64, night of the work itself; -1 none
+
+    Returns
+    -------
+    (k, t) minutes
+    """
+    jobs, own = problem.jobs, np.flatnonzero(own_night >= 0)
+    minutes = np.zeros(problem.nights.home.shape)
+    visited = np.zeros(minutes.shape, bool)
+    np.add.at(minutes, (jobs.truck[own], own_night[own]), jobs.minutes[own])
+    visited[jobs.truck[own], own_night[own]] = True
+    return minutes + VISIT_MINUTES * visited
+
+
 def fits(problem: ScheduleProblem, own_night: Ints) -> bool:
-    """Tell whether a plan keeps within the hours of every night and of the trained people.
+    """Tell whether a plan keeps within the hours of the bay, of trained people, and of trucks.
 
     Parameters
     ----------
@@ -266,7 +304,8 @@ def fits(problem: ScheduleProblem, own_night: Ints) -> bool:
     used = minutes_of_nights(problem, own_night)
     trained = np.bincount(own_night[own], problem.trained_minutes_needed[own], len(nights))
     within = (used <= nights.minutes + ROUNDING) & (trained <= nights.trained_minutes + ROUNDING)
-    return bool(within.all() and problem.may_work[own, own_night[own]].all())
+    at_home = minutes_of_visits(problem, own_night) <= nights.room + ROUNDING
+    return bool(within.all() and at_home.all() and problem.may_work[own, own_night[own]].all())
 
 
 def settled(problem: ScheduleProblem, own_night: Ints) -> Ints:
@@ -307,6 +346,14 @@ def _check_lengths(problem: ScheduleProblem) -> None:
             f"trained_minutes must have shape {nights.minutes.shape}, "
             f"got {nights.trained_minutes.shape}"
         )
+    if nights.home_minutes is not None and nights.home_minutes.shape != nights.home.shape:
+        raise ValueError(
+            f"home_minutes must have shape {nights.home.shape}, got {nights.home_minutes.shape}"
+        )
+    if problem.planned_night is not None and problem.planned_night.shape != (len(jobs),):
+        raise ValueError(
+            f"planned_night must have shape ({len(jobs)},), got {problem.planned_night.shape}"
+        )
     if nights.home.ndim != 2 or nights.home.shape[1] != len(nights):
         raise ValueError(f"home must have {len(nights)} columns, got shape {nights.home.shape}")
 
@@ -317,6 +364,7 @@ def _check_ranges(problem: ScheduleProblem) -> None:
         ("minutes of a job", jobs.minutes),
         ("minutes of a night", nights.minutes),
         ("trained minutes of a night", nights.trained_minutes),
+        ("minutes at home", np.zeros(1) if nights.home_minutes is None else nights.home_minutes),
     ):
         if not (np.isfinite(values) & (values >= 0)).all():
             raise ValueError(f"{name} must not be negative, got {values.min():g}")
