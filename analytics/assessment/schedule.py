@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analytics.assessment.due import DueFound
+from analytics.assessment.nights import assess_nights, trained_minutes
 from analytics.assessment.usage import UsageFound
+from analytics.datasets.catalogue import Tasks
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fleet import Fleet
 from analytics.datasets.planning import Planning
@@ -25,8 +27,6 @@ REPAIR = "REPAIR"
 NO_TASK = -1
 LEAST_SHARE_USED = 0.5
 # Assumptions until the record says better (common practice, no source).
-ASSUMED_BAY_MINUTES = 8 * 60.0
-MINUTES_PER_PERSON = 8 * 60.0
 REPAIR_MINUTES = 60.0
 SPRING_REPAIR_MINUTES = 120.0
 MOST_WEIGHT = 3.0
@@ -75,11 +75,11 @@ def assess_depot_work(
         _repairs(fleet, planning, depot),
     )
     trucks, truck = np.unique(fleet.doors.truck[asked.door], return_inverse=True)
-    bay = planning.bay_minutes[depot]
+    hours = planning.hours[int(fleet.doors.depots.ids[depot])]
     return DepotWork(
         depot=depot,
         first_day=first_day,
-        hours_are_assumed=bool(np.isnan(bay)),
+        hours_are_assumed=bool(np.isnan(hours.bay).any()),
         door=asked.door,
         task=asked.task,
         trucks=trucks,
@@ -200,15 +200,15 @@ def _joined(first: _Asked, second: _Asked) -> _Asked:
 
 
 def _nights(fleet: Fleet, planning: Planning, depot: int, days: Ints, trucks: Ints) -> Nights:
-    """Hours of the bay, of trained people, and the trucks that are not laid up."""
-    bay = np.nan_to_num(planning.bay_minutes[depot], nan=ASSUMED_BAY_MINUTES)
-    people = np.array(
-        [planning.trained.at(fleet.doors.depots, depot, day) for day in days.tolist()], float
-    )
-    return Nights(
-        minutes=np.full(len(days), float(bay)),
-        trained_minutes=people * min(float(bay), MINUTES_PER_PERSON),
-        home=~_laid_up(fleet, days, trucks),
+    """Hours of the bay and of trained people, and the trucks that are home and not laid up."""
+    depots = fleet.doors.depots
+    hours = planning.hours[int(depots.ids[depot])]
+    return assess_nights(
+        hours,
+        trained_minutes(planning.trained, depots, hours, depot=depot, days=days),
+        days=days,
+        trucks=fleet.doors.trucks.ids[trucks],
+        laid_up=_laid_up(fleet, days, trucks),
     )
 
 
@@ -232,14 +232,15 @@ def _covers(fleet: Fleet, asked: _Asked) -> Ints:
         for jobs in np.split(order, start[1:])
         for outer in jobs.tolist()
         for inner in jobs.tolist()
-        if outer != inner and _does(fleet, int(asked.task[outer]), int(asked.task[inner]))
+        if outer != inner
+        and does_along(fleet.tasks, int(asked.task[outer]), int(asked.task[inner]))
     ]
     return np.array(pairs, dtype=np.int64).reshape(-1, 2)
 
 
-def _does(fleet: Fleet, outer: int, inner: int) -> bool:
+def does_along(tasks: Tasks, outer: int, inner: int) -> bool:
     """Whether one task, or a repair, does the other along."""
-    codes, contains = fleet.tasks.codes, fleet.tasks.contains
+    codes, contains = tasks.codes, tasks.contains
     if inner == NO_TASK:
         return False
     outer_rank = _rank_in_every_visit(codes, outer)

@@ -19,7 +19,13 @@ from analytics.datasets.columns import (
 )
 from analytics.datasets.depots import Depots
 from analytics.datasets.doors import DoorRows
-from fleetdoors.models import Depot, MaintenanceTask, Performer
+from analytics.datasets.week_hours import (
+    DepotHours,
+    Presence,
+    fetch_depot_hours,
+    fetch_presence,
+)
+from fleetdoors.models import MaintenanceTask, Performer
 from fleetdoors.models.user import User
 from inspections.models import FollowUp, HoldReason, RoadHold, SpringAuthorisation
 
@@ -37,7 +43,8 @@ class TaskFacts:
 class TrainedPeople:
     """Words for spring work, one row each: days of validity and the depots that it holds for.
 
-    Someone named for several depots is at one of them a night, in turn.
+    Where their week is on record, that says where they are; else someone named for several depots
+    is at one of them a night, in turn.
     """
 
     person_id: Ints
@@ -45,15 +52,26 @@ class TrainedPeople:
     until_day: Ints
     withdrawn: Floats
     depots: tuple[tuple[int, ...], ...]
+    presence: Presence
 
-    def at(self, depots: Depots, depot: int, day: int) -> int:
-        """How many are at the depot that night, by what was known as of the moment."""
+    def minutes_at(self, depots: Depots, depot: int, day: int, *, longest: float) -> float:
+        """Minutes of theirs at the depot that night, by what was known as of the moment.
+
+        `longest` is what a person is taken to work whose week is not on record.
+        """
         known = self.from_day < depots.limit_day[depot]
         valid = known & ~(self.withdrawn < depots.moment[depot])
         valid &= (self.from_day <= day) & (self.until_day >= day)
-        rows = np.flatnonzero(valid).tolist()
-        here = [k for k in rows if self.depots[k][day % len(self.depots[k])] == depot]
-        return len(np.unique(self.person_id[here]))
+        minutes = 0.0
+        for person in np.unique(self.person_id[valid]).tolist():
+            if self.presence.known(person):
+                minutes += self.presence.minutes_at(person, int(depots.ids[depot]), day)
+            elif self._is_in_turn(np.flatnonzero(valid & (self.person_id == person)), depot, day):
+                minutes += longest
+        return minutes
+
+    def _is_in_turn(self, rows: Ints, depot: int, day: int) -> bool:
+        return any(self.depots[k][day % len(self.depots[k])] == depot for k in rows.tolist())
 
 
 @dataclass(frozen=True)
@@ -68,27 +86,25 @@ class OpenWork:
 
 @dataclass(frozen=True)
 class Planning:
-    """Facts for plans of every depot; `bay_minutes` by depot row, nan = not on record."""
+    """Facts for plans of every depot; `hours` by depot id."""
 
     tasks: TaskFacts
-    bay_minutes: Floats
+    hours: dict[int, DepotHours]
     trained: TrainedPeople
     work: OpenWork
 
 
 def fetch_planning(doors: DoorRows) -> Planning:
-    """Everything a plan needs beside due dates; runs seven queries."""
-    hours = dict(Depot.objects.values_list("pk", "bay_hours_per_day"))
-    bay = [hours.get(each) for each in doors.depots.ids.tolist()]
+    """Everything a plan needs beside due dates; runs eleven queries."""
     return Planning(
-        tasks=_fetch_task_facts(),
-        bay_minutes=np.array([*bay, None], dtype=float) * 60.0,
-        trained=_fetch_trained(doors.depots),
+        tasks=fetch_task_facts(),
+        hours=fetch_depot_hours(),
+        trained=fetch_trained(doors.depots),
         work=_fetch_open_work(doors),
     )
 
 
-def _fetch_task_facts() -> TaskFacts:
+def fetch_task_facts() -> TaskFacts:
     rows = list(MaintenanceTask.objects.order_by("code").values_list("minutes", "performer"))
     performer = np.array([row[1] for row in rows], dtype=str)
     return TaskFacts(
@@ -98,7 +114,7 @@ def _fetch_task_facts() -> TaskFacts:
     )
 
 
-def _fetch_trained(depots: Depots) -> TrainedPeople:
+def fetch_trained(depots: Depots) -> TrainedPeople:
     """Words in force now or once; a person who sees every depot may be sent to every one."""
     rows = fetch_table(
         SpringAuthorisation.objects.filter(person__is_active=True),
@@ -121,6 +137,7 @@ def _fetch_trained(depots: Depots) -> TrainedPeople:
         rows["until"],
         rows["withdrawn"],
         tuple(tuple(named.get(each, ())) or everywhere for each in rows["person"].tolist()),
+        fetch_presence(),
     )
 
 

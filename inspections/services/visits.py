@@ -73,7 +73,7 @@ def plan_visit(
 @transaction.atomic
 def open_visit(*, visit: Visit, technician: User, started_at: datetime) -> Visit:
     """Begin a planned visit; begun twice, it is begun once."""
-    visit = locked(visit)
+    visit = _as_planned_now(locked(visit))
     if visit.state == VisitState.OPEN:
         return visit
     if visit.state != VisitState.PLANNED:
@@ -168,6 +168,16 @@ def locked(visit: Visit) -> Visit:
     """The visit as it stands now, its door kept from others until the transaction ends."""
     DoorUnit.objects.select_for_update().get(pk=visit.door_id)
     return Visit.objects.with_links().get(pk=visit.pk)
+
+
+def _as_planned_now(visit: Visit) -> Visit:
+    """The visit itself; for one taken off the plan, what a plan put in its place that day."""
+    if visit.state != VisitState.DROPPED:
+        return visit
+    anew = Visit.objects.with_links().filter(
+        door_id=visit.door_id, planned_on=visit.planned_on, state=VisitState.PLANNED
+    )
+    return anew.first() or visit
 
 
 def _left_over(visit: Visit) -> Jobs:

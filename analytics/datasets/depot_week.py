@@ -1,0 +1,235 @@
+"""What a depot's plan is made of, read from the figures shown and from what is planned already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef
+
+from analytics.datasets.depots import Depots, fetch_depots
+from analytics.datasets.planning import TrainedPeople, fetch_trained
+from analytics.datasets.week_hours import DepotHours, fetch_depot_hours
+from analytics.models import Computation, DoorFigures, DueTask
+from fleetdoors.models import Depot, LayUp, MaintenanceTask
+from inspections.models import (
+    DefectReport,
+    DefectState,
+    Fault,
+    FollowUp,
+    JobKind,
+    NightChoice,
+    PlanStep,
+    RoadHold,
+    Visit,
+    VisitJob,
+    VisitState,
+)
+
+# A repair for a door that a hold keeps still and on which no fault is written down.
+HOLD = "hold"
+# Reports on which a workshop still has something to do.
+WAITING_REPORTS = (DefectState.REPORTED, DefectState.ASSESSED, DefectState.REPAIR_PLANNED)
+PULLED_FORWARD = timedelta(days=14)
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """A task of a door that falls due soon: ids, day, share of the interval used, half of it."""
+
+    door: int
+    task: int
+    due_on: date
+    share_used: float
+    half_on: date
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Work that somebody found: a follow-up, a fault, a report or a hold, by kind and id."""
+
+    kind: str
+    pk: int
+    door: int
+    task: int = 0
+    of_springs: bool = False
+    keeps_still: bool = False
+
+
+@dataclass(frozen=True)
+class PlannedVisit:
+    """A visit that is planned or open, with its jobs as (kind, id of what they are about)."""
+
+    pk: int
+    door: int
+    night_on: date
+    is_open: bool
+    by_hand: bool
+    jobs: frozenset[tuple[str, int]]
+
+
+@dataclass(frozen=True)
+class DepotWeek:
+    """Everything about one depot's nights; `trucks` by door id, `choices` night by door id."""
+
+    depot: Depot
+    first_on: date
+    nights: int
+    trucks: Mapping[int, int]
+    due: tuple[DueRow, ...]
+    findings: tuple[Finding, ...]
+    planned: tuple[PlannedVisit, ...]
+    choices: Mapping[int, date]
+    laid_up: tuple[tuple[int, date, date | None], ...]
+    hours: DepotHours
+    people: TrainedPeople
+    depots: Depots
+
+    @property
+    def last_on(self) -> date:
+        """The last night."""
+        return self.first_on + timedelta(days=self.nights - 1)
+
+
+def fetch_depot_week(depot: Depot, *, first_on: date, nights: int, now: datetime) -> DepotWeek:
+    """A depot's work, hours and planned visits; queries a constant number of times."""
+    depots = fetch_depots(now)
+    run = Computation.objects.current().first()
+    findings = tuple(_findings(depot))
+    trucks = dict(_mounted(depot))
+    until = first_on + timedelta(days=nights) + PULLED_FORWARD
+    return DepotWeek(
+        depot=depot,
+        first_on=first_on,
+        nights=nights,
+        trucks=trucks,
+        due=tuple(_due_rows(depot, run, until, trucks)),
+        findings=tuple(each for each in findings if each.door in trucks),
+        planned=tuple(_planned(depot)),
+        choices=_choices(depot),
+        laid_up=_laid_up(depot),
+        hours=fetch_depot_hours()[depot.pk],
+        people=fetch_trained(depots),
+        depots=depots,
+    )
+
+
+def _mounted(depot: Depot) -> Iterable[tuple[int, int]]:
+    """Doors in service by id with their trucks' ids."""
+    return (
+        depot.trucks.filter(
+            mountings__removed_on__isnull=True, mountings__door__retired_on__isnull=True
+        )
+        .order_by()
+        .values_list("mountings__door", "pk")
+    )
+
+
+def _due_rows(
+    depot: Depot, run: Computation | None, until: date, trucks: Mapping[int, int]
+) -> Iterable[DueRow]:
+    """Listed tasks due before the day, of doors on trucks of the depot."""
+    if run is None:
+        return
+    rates = {
+        door: (cycles_now, per_day)
+        for door, cycles_now, per_day in DoorFigures.objects.filter(generation=run, depot=depot)
+        .order_by()
+        .values_list("door", "cycles_now", "cycles_per_day")
+    }
+    rows = DueTask.objects.filter(generation=run, depot=depot, due_on__lt=until).order_by(
+        "due_on", "door", "task"
+    )
+    computed_on = run.as_of_on or run.as_of.astimezone(depot.zone).date()
+    for row in rows.values_list(
+        "door", "task", "due_on", "share_used", "last_done_on", "last_done_cycles",
+        "interval_days", "interval_cycles",
+    ):  # fmt: skip
+        door, task, due_on, share, done_on, done_cycles, days, cycles = row
+        if door not in trucks or due_on is None:
+            continue
+        halves = [due_on]
+        if done_on is not None and days is not None:
+            halves.append(done_on + timedelta(days=days / 2))
+        now, per_day = rates.get(door, (None, 0.0))
+        if now is not None and done_cycles is not None and cycles is not None and per_day > 0:
+            left = (done_cycles + cycles / 2 - now) / per_day
+            halves.append(computed_on + timedelta(days=min(max(left, -3650.0), 3650.0)))
+        yield DueRow(door, task, due_on, 1.0 if share is None else share, min(halves))
+
+
+def _findings(depot: Depot) -> Iterable[Finding]:
+    """Open follow-ups, faults, drivers' reports and holds on doors of the depot; four queries.
+
+    Faults without an action that came with an import are history, not work that waits.
+    """
+    here = {
+        "door__mountings__removed_on__isnull": True,
+        "door__mountings__truck__depot": depot,
+    }
+    for pk, door, task in FollowUp.objects.open().filter(**here).values_list("pk", "door", "task"):
+        yield Finding(JobKind.FOLLOW_UP, pk, door, task)
+    faults = Fault.objects.unrepaired().filter(entered_by__isnull=False, **here)
+    for pk, door, component in faults.values_list("pk", "door", "component__code"):
+        yield Finding(JobKind.FAULT, pk, door, of_springs=component in ("spring", "lift_cable"))
+    reports = DefectReport.objects.filter(state__in=WAITING_REPORTS, **here).order_by("pk")
+    for pk, door in reports.values_list("pk", "door"):
+        yield Finding(JobKind.DEFECT, pk, door)
+    for pk, door, because in (
+        RoadHold.objects.standing().filter(**here).values_list("pk", "door", "because")
+    ):
+        yield Finding(HOLD, pk, door, of_springs=because == "spring_or_cable", keeps_still=True)
+
+
+def _planned(depot: Depot) -> Iterable[PlannedVisit]:
+    """Visits of the depot still to do, with their jobs; two queries."""
+    by_plan = PlanStep.objects.filter(after=OuterRef("pk"), acceptance__undone_at__isnull=True)
+    released = NightChoice.objects.filter(
+        door=OuterRef("door"), withdrawn_at__gte=OuterRef("entered_at")
+    )
+    visits = list(
+        Visit.objects.still_to_do()
+        .filter(depot=depot)
+        .annotate(by_plan=Exists(by_plan), is_released=Exists(released))
+        .order_by("planned_on", "pk")
+        .values_list("pk", "door", "planned_on", "state", "by_plan", "is_released")
+    )
+    jobs: dict[int, set[tuple[str, int]]] = {}
+    held = VisitJob.objects.filter(visit__depot=depot, visit__state__in=_TO_DO).order_by("pk")
+    for visit, kind, *targets in held.values_list(
+        "visit", "kind", "task", "fault", "follow_up", "defect_report"
+    ):
+        target = next(each for each in targets if each is not None)
+        jobs.setdefault(visit, set()).add((kind, target))
+    for pk, door, night_on, state, was_planned, is_released in visits:
+        yield PlannedVisit(
+            pk=pk,
+            door=door,
+            night_on=night_on,
+            is_open=state == VisitState.OPEN,
+            by_hand=not (was_planned or is_released),
+            jobs=frozenset(jobs.get(pk, ())),
+        )
+
+
+_TO_DO = (VisitState.PLANNED, VisitState.OPEN)
+
+
+def _choices(depot: Depot) -> dict[int, date]:
+    """Nights that people chose, by door id."""
+    standing = NightChoice.objects.standing().filter(
+        door__mountings__removed_on__isnull=True, door__mountings__truck__depot=depot
+    )
+    return dict(standing.order_by("pk").values_list("door", "chosen_on"))
+
+
+def _laid_up(depot: Depot) -> tuple[tuple[int, date, date | None], ...]:
+    """Trucks out of use, with the days from and until."""
+    rows = LayUp.objects.filter(truck__depot=depot).order_by("pk")
+    return tuple(rows.values_list("truck", "from_on", "until_on"))
+
+
+def fetch_tasks_by_id() -> dict[int, MaintenanceTask]:
+    """The catalogue of tasks by id; queries once."""
+    return {task.pk: task for task in MaintenanceTask.objects.order_by("code")}

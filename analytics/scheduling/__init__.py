@@ -1,0 +1,1 @@
+"""Plans worked out, kept, moved by hand and accepted."""
