@@ -1,6 +1,6 @@
 """Addresses of what it means."""
 
-from django.urls import path
+from django.urls import include, path
 
 from analytics.views import (
     component,
@@ -20,6 +20,7 @@ from analytics.views import (
 )
 
 urlpatterns = [
+    path("", include("analytics.schedule_urls")),
     path("", today.today, name="today"),
     path("due/", due_list.due_list, name="due-list"),
     path("due.csv", due_export.due_csv, name="due-csv"),

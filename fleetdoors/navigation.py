@@ -34,6 +34,7 @@ ENTRIES = (
     Entry("today", _("Today")),
     Entry("round", _("Visits"), (Role.TECHNICIAN, Role.PLANNER)),
     Entry("due-list", _("What is due")),
+    Entry("schedule", _("The week's plan"), (Role.PLANNER,)),
     Entry("door-list", _("Doors")),
     Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),
     Entry("part-list", _("Parts to buy"), (Role.PLANNER, Role.BUYER)),

@@ -16,6 +16,7 @@ from inspections.models import FaultTrace, Visit
 from inspections.services.closing import SignOff, close_visit
 from inspections.services.final_checks import record_final_check
 from inspections.services.fitting import parts_for
+from inspections.services.off_plan import how_it_came_out
 from inspections.services.tracing import position_of
 from inspections.services.visits import VisitRefusedError
 from inspections.symptoms import cautions_in_order
@@ -58,7 +59,10 @@ def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
         whole = [form.is_whole() for form in forms]
         if sign_off.is_valid() and all(whole) and _close(request, visit, forms, sign_off):
             messages.success(request, _("Visit closed and signed."))
-            return redirect("round")
+            visit.refresh_from_db()
+            # One done on another night than planned is asked why, while it is fresh.
+            asks = how_it_came_out(visit) is not None
+            return redirect("visit-off-plan", visit.pk) if asks else redirect("round")
     last = visit.final_checks.newest_first().first()
     context = {
         "forms": forms,
