@@ -11,6 +11,7 @@ from django.db import IntegrityError, models, transaction
 from django.db.models import NOT_PROVIDED, Model
 
 from analytics.models import (
+    CheckEvidence,
     ComponentLife,
     Computation,
     DoorFailure,
@@ -20,9 +21,11 @@ from analytics.models import (
     ForecastScore,
     LifeEvidence,
     PartOutlook,
+    PeriodUse,
     PlanRun,
     Proposal,
     ProposedVisit,
+    ReliabilitySums,
     SuspectReading,
 )
 from fleetdoors.models import (
@@ -391,6 +394,13 @@ REFUSED: dict[str, Callable[[], Model]] = {
     "computation_current_is_finished": lambda: altered(computation(), is_current=True),
     "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),
     "life_evidence_unique": derived(LifeEvidence, component=lambda: make.component("spring")),
+    "check_evidence_unique": derived(CheckEvidence, component=lambda: make.component("spring")),
+    "period_use_unique": derived(PeriodUse, depot=depot),
+    "period_use_unique_without_depot": derived(PeriodUse),
+    "reliability_sums_unique": derived(
+        ReliabilitySums, component=lambda: make.component("spring")
+    ),
+    "reliability_sums_unique_without_component": derived(ReliabilitySums),
     "door_failure_unique": derived(DoorFailure, fault=fault, door=make.make_loose_door),
     "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),
     "due_task_unique": derived(DueTask, door=make.make_loose_door, task=task),

@@ -5,19 +5,10 @@ from __future__ import annotations
 import numpy as np
 from django.utils.translation import gettext as _
 
+from analytics.assessment.reliability import MOST_POINTS, drawn_points
 from analytics.charts import picture
 from analytics.charts.picture import Figure
 from analytics.kernel.recurrence import MeanCumulativeFunction
-
-MOST_POINTS = 300
-# Beyond the age that so many doors have reached the mean is that of a few odd ones.
-DOORS_TO_DRAW = 5
-
-
-def drawn_points(curve: MeanCumulativeFunction) -> int:
-    """How many points are drawn: up to the last age that enough doors have reached."""
-    enough = np.flatnonzero(curve.at_risk >= DOORS_TO_DRAW)
-    return int(enough[-1]) + 1 if len(enough) else len(curve.at_cycles)
 
 
 def failures_by_age(curve: MeanCumulativeFunction) -> Figure:

@@ -10,15 +10,20 @@ from django.db.models import Value, When
 from analytics.datasets.columns import CodeOf, Flags, Floats, Ints, column
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.events import fetch_known
+from inspections.codes import DetectedBy
 from inspections.models import Fault, PartUsed, TaskDone
 
 # What a hit at the dock leaves behind: a bent track, a buckled panel (rule of this program).
 KNOCK_MODES = ("FM31", "FM33")
+FOUND_AT_CHECKS = (DetectedBy.PREVENTIVE, DetectedBy.INSPECTION)
 
 
 @dataclass(frozen=True)
 class FaultRows:
-    """Faults: door row, wall-clock day, cycles (nan = not noted), component id (-1 = none)."""
+    """Faults: door row, wall-clock day, cycles (nan = not noted), component id (-1 = none).
+
+    `at_check`: found by preventive work or at an inspection.
+    """
 
     ids: Ints
     door: Ints
@@ -27,6 +32,7 @@ class FaultRows:
     component_id: Ints
     is_failure: Flags
     is_knock: Flags
+    at_check: Flags
 
 
 @dataclass(frozen=True)
@@ -58,6 +64,7 @@ def fetch_faults(doors: DoorRows) -> FaultRows:
         When(mode__in=KNOCK_MODES, then=Value(1)),
         default=Value(0),
     )
+    at_check = CodeOf(When(detected_by__in=FOUND_AT_CHECKS, then=Value(1)), default=Value(0))
     rows = fetch_known(
         Fault.objects.all(),
         "found_at",
@@ -68,6 +75,7 @@ def fetch_faults(doors: DoorRows) -> FaultRows:
             "component": ("component_id", np.float64),
             "failure": ("is_failure", np.int8),
             "knock": (knock, np.int8),
+            "check": (at_check, np.int8),
         },
     )
     door = column(rows, "door")
@@ -79,6 +87,7 @@ def fetch_faults(doors: DoorRows) -> FaultRows:
         component_id=np.nan_to_num(rows["component"], nan=-1.0).astype(np.int64),
         is_failure=rows["failure"] == 1,
         is_knock=rows["knock"] == 1,
+        at_check=rows["check"] == 1,
     )
 
 

@@ -1,5 +1,6 @@
 """Derived rows: everything here can be rebuilt from the record at any time."""
 
+from analytics.models.check_evidence import CheckEvidence
 from analytics.models.component_life import ComponentLife, Evidence
 from analytics.models.computation import Computation
 from analytics.models.door_failure import DoorFailure
@@ -8,12 +9,15 @@ from analytics.models.due_task import PRESSING, DueState, DueTask, GovernedBy
 from analytics.models.forecast_check import ForecastCheck, ForecastKind, ForecastScore
 from analytics.models.life_evidence import LifeEvidence
 from analytics.models.part_outlook import DemandMethod, PartOutlook
+from analytics.models.period_use import PeriodUse
+from analytics.models.reliability_sums import ReliabilitySums
 from analytics.models.schedule import PlanRun, Proposal, ProposedJob, ProposedVisit
 from analytics.models.suspect_reading import Cause, Settlement, SuspectReading
 
 __all__ = [
     "PRESSING",
     "Cause",
+    "CheckEvidence",
     "ComponentLife",
     "Computation",
     "DemandMethod",
@@ -28,10 +32,12 @@ __all__ = [
     "GovernedBy",
     "LifeEvidence",
     "PartOutlook",
+    "PeriodUse",
     "PlanRun",
     "Proposal",
     "ProposedJob",
     "ProposedVisit",
+    "ReliabilitySums",
     "Settlement",
     "SuspectReading",
     "UsageBasis",

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import numpy as np
 
+from analytics.assessment.by_place import places_json
 from analytics.assessment.life_evidence import life_evidence
-from analytics.assessment.lives import ComponentLifeFound, assess_lives
+from analytics.assessment.lives import ComponentLifeFound, LifeRows, assess_lives
 from analytics.assessment.whole import DoorsFound
 from analytics.datasets.columns import Ints
+from analytics.datasets.places import Places, fetch_places
 from analytics.recompute import values
 from analytics.recompute.store import Columns
 
@@ -37,10 +40,19 @@ def evidence_columns(
     generation_id: int, found: DoorsFound, lives: tuple[ComponentLifeFound, ...]
 ) -> Columns:
     """One row per component of which a part is or was fitted."""
-    fitments = found.fleet.fitments
+    places = fetch_places()
     rows = assess_lives(found.fleet, found.usage.series, found.exposure)
     return {
         "generation": [generation_id] * len(lives),
         "component": [life.component_id for life in lives],
-        "figures": [json.dumps(life_evidence(life, rows, fitments)) for life in lives],
+        "figures": [json.dumps(_evidence(found, life, rows, places)) for life in lives],
+    }
+
+
+def _evidence(
+    found: DoorsFound, life: ComponentLifeFound, rows: LifeRows, places: Places
+) -> dict[str, Any]:
+    fleet = found.fleet
+    return life_evidence(life, rows, fleet.fitments) | {
+        "places": places_json(fleet, found.exposure, places, life.component_id)
     }

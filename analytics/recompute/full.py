@@ -21,6 +21,7 @@ from analytics.datasets import AsOf, fetch_fleet, fetch_parts_record
 from analytics.datasets.clock import latest_moment
 from analytics.datasets.demand_factors import fetch_demand_factors
 from analytics.models import (
+    CheckEvidence,
     ComponentLife,
     Computation,
     DoorFailure,
@@ -28,9 +29,12 @@ from analytics.models import (
     DueTask,
     LifeEvidence,
     PartOutlook,
+    PeriodUse,
+    ReliabilitySums,
     SuspectReading,
 )
 from analytics.recompute import evidence_rows, fleet_rows, rows
+from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import delete_generations, insert_columns
 
@@ -42,6 +46,9 @@ DERIVED = (
     ComponentLife,
     LifeEvidence,
     PartOutlook,
+    PeriodUse,
+    CheckEvidence,
+    ReliabilitySums,
 )
 # A run that has not finished after so long was killed; its rows are swept away by the next.
 LOST_AFTER = timedelta(hours=6)
@@ -73,6 +80,8 @@ def recompute_fleet(
     )
     progress("writing due dates", 50)
     _write_doors(run, found)
+    progress("adding up failures", 70)
+    write_reliability(run, found)
     progress("forecasting parts", 80)
     _write_parts(run, found)
     update_statuses(found, np.arange(len(fleet.doors)))

@@ -16,7 +16,14 @@ from analytics.datasets.clock import latest_moment
 from analytics.datasets.columns import Ints
 from analytics.datasets.fleet import Fleet
 from analytics.kernel.neighbours import MOST_NEIGHBOURS, neighbour_values
-from analytics.models import Computation, DoorFailure, DoorFigures, DueTask, SuspectReading
+from analytics.models import (
+    Computation,
+    DoorFailure,
+    DoorFigures,
+    DueTask,
+    ReliabilitySums,
+    SuspectReading,
+)
 from analytics.recompute import evidence_rows, rows
 from analytics.recompute.shelves import refresh_shelves
 from analytics.recompute.statuses import update_statuses
@@ -97,6 +104,7 @@ def _replace(run: Computation, found: DoorsFound, chosen: Ints, door_ids: set[in
     if not shown.exists():
         # A newer generation is shown by now; if it missed this write, the door is stale there.
         return
+    _mark_sums(run, found, chosen, door_ids)
     for model in (DueTask, SuspectReading, DoorFailure, DoorFigures):
         model._default_manager.filter(generation=run, door__in=door_ids).delete()
     insert_columns(DoorFigures, rows.door_columns(run.pk, found, chosen))
@@ -106,3 +114,15 @@ def _replace(run: Computation, found: DoorsFound, chosen: Ints, door_ids: set[in
     suspects = rows.suspects_among(found, chosen)
     insert_columns(SuspectReading, rows.suspect_columns(run.pk, found, suspects))
     update_statuses(found, chosen)
+
+
+def _mark_sums(run: Computation, found: DoorsFound, chosen: Ints, door_ids: set[int]) -> None:
+    """Say of sums over very many doors that these have newer figures, where they were and are."""
+    sums = ReliabilitySums.objects.filter(generation=run)
+    if not sums.exists():
+        return
+    doors = found.fleet.doors
+    now = doors.depots.ids[np.unique(doors.depot[chosen][doors.depot[chosen] >= 0])].tolist()
+    before = DoorFigures.objects.filter(generation=run, door__in=door_ids, depot__isnull=False)
+    then = before.order_by().values_list("depot", flat=True).distinct()
+    sums.mark_changed({*now, *then}, len(chosen))

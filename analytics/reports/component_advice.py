@@ -13,6 +13,8 @@ from analytics.kernel.intervals import (
     UNPROVEN,
     IntervalAdvice,
     advise_replacement_age,
+    best_block_interval,
+    minimal_repair_interval,
 )
 from analytics.reports.component_evidence import ComponentEvidence
 from analytics.reports.evidence import Evidence
@@ -54,7 +56,7 @@ def advice_shown(found: ComponentEvidence, costs: Costs) -> AdviceShown:
         verdict=_VERDICTS[advice.verdict](),
         sentence=_sentence(found, advice),
         problem="",
-        evidence=_evidence(advice),
+        evidence=[*_evidence(advice), *_other_ways(found, costs.preventive, costs.failure)],
         formula=_(
             "cost per cycle = (planned × R(T) + failure × F(T)) / ∫ R from 0 to T, least at T"
         ),
@@ -159,6 +161,26 @@ def _evidence(advice: IntervalAdvice) -> list[Evidence]:
         % {"range": between(advice.lower_cycles, advice.upper_cycles)},
     )
     return [best, *lines]
+
+
+def _other_ways(found: ComponentEvidence, planned: float, failure: float) -> list[Evidence]:
+    """When to change or overhaul under two other rules, where the part wears out."""
+    shape, scale = found.life.shape_median, found.life.scale_median
+    if shape is None or scale is None or (found.life.shape_lower or 0.0) <= 1:
+        return []
+    block = best_block_interval(shape, scale, planned, failure).best_cycles
+    overhaul = minimal_repair_interval(shape, scale, planned, failure)
+    at_once = Evidence(
+        _("All changed at once, whatever their age"),
+        cycles(block),
+        _("between changes; simpler to plan, and parts that are nearly new go too"),
+    )
+    mended = Evidence(
+        _("If a failure is only mended"),
+        cycles(overhaul),
+        _("between changes, where mending leaves the part as old as it was"),
+    )
+    return [at_once, mended] if block is not None else [mended]
 
 
 def _by_ratio(found: ComponentEvidence) -> AdviceShown:

@@ -9,16 +9,17 @@ import numpy as np
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from analytics.assessment.groups import COMPONENT, DEPOT, DOOR_MODEL, ROUTE_KIND, Group, mcbf_of
-from analytics.datasets.windows import NO_COMPONENT, WindowRows
-from analytics.kernel.mcbf import McbfEstimates
+from analytics.assessment.group_sums import GroupSum
+from analytics.assessment.groups import COMPONENT, DEPOT, DOOR_MODEL, ROUTE_KIND
+from analytics.assessment.reliability import CONFIDENCE
+from analytics.assessment.rises import UNWATCHED
+from analytics.datasets.windows import NO_COMPONENT
+from analytics.kernel.mcbf import McbfEstimates, estimate_mcbf
 from analytics.reports.reliability_scope import Scope
 from analytics.reports.reliability_why import Why, why_mcbf
 from analytics.reports.reliability_words import FAILURES_TO_RANK, finding, note, value, words
 from fleetdoors.interval_bar import IntervalBar, IntervalScale, common_scale, draw_interval
 from fleetdoors.templatetags.units import cycles, number
-
-CONFIDENCE = 0.9
 
 
 @dataclass(frozen=True)
@@ -54,14 +55,32 @@ class Named:
 
     label: str
     url: str
-    group: Group
+    group: GroupSum
+
+
+def named_groups(scope: Scope, by: str) -> list[Named]:
+    """The groups of one grouping, by name."""
+    groups = scope.figures.groups[by]
+    if by != COMPONENT:
+        return [Named(str(group.key) or _("Not noted"), "", group) for group in groups]
+    if not groups and scope.component:
+        figures = scope.figures
+        none = GroupSum(scope.component.pk, figures.doors, figures.cycles, 0, (), UNWATCHED)
+        groups = (none,)
+    return sorted((_component(scope, group) for group in groups), key=lambda each: each.label)
+
+
+def _component(scope: Scope, group: GroupSum) -> Named:
+    key = int(group.key)
+    known = key != NO_COMPONENT and key in scope.components
+    url = reverse("component-detail", args=[scope.components[key].code]) if known else ""
+    return Named(scope.component_name(key), url, group)
 
 
 def compare(scope: Scope, by: str) -> Comparison:
     """The groups, the fewest cycles between failures first, those with too few failures last."""
-    heading = _HEADINGS[by]()
-    named = _by_component(scope) if by == COMPONENT else _by_door(scope, _NAMES[by](scope.doors))
-    found = mcbf_of(scope.windows, [each.group for each in named], CONFIDENCE)
+    heading, named = HEADINGS[by](), named_groups(scope, by)
+    found = _mcbf([each.group for each in named])
     scale = _scale(found)
     if scale is None:
         return Comparison(heading, _nothing(scope), [], None, "")
@@ -78,36 +97,12 @@ def compare(scope: Scope, by: str) -> Comparison:
     )
 
 
-def _by_door(scope: Scope, names: tuple[str, ...]) -> list[Named]:
-    """One group for each name that doors are grouped by; doors without one come last."""
-    rows, own = scope.counted, np.array(names, dtype=object)
-    failed = own[scope.failures.door[rows]]
-    return [
-        Named(
-            name or _("Not noted"),
-            "",
-            Group(name, np.flatnonzero(own == name), rows[failed == name]),
-        )
-        for name in sorted(set(names), key=lambda name: (not name, name))
-    ]
-
-
-def _by_component(scope: Scope) -> list[Named]:
-    """Every component that failed, or the one asked for, each over all doors."""
-    every, rows = np.arange(len(scope.doors)), scope.counted
-    own = scope.failures.component_id[rows]
-    wanted = {scope.component.pk} if scope.component else set(own.tolist())
-    found = [
-        Named(
-            scope.component_name(each),
-            reverse("component-detail", args=[scope.components[each].code])
-            if each != NO_COMPONENT
-            else "",
-            Group(None, every, rows[own == each]),
-        )
-        for each in wanted
-    ]
-    return sorted(found, key=lambda each: each.label)
+def _mcbf(groups: list[GroupSum]) -> McbfEstimates:
+    return estimate_mcbf(
+        np.array([group.cycles for group in groups], dtype=float),
+        np.array([group.failures for group in groups], dtype=np.int64),
+        CONFIDENCE,
+    )
 
 
 def _order(found: McbfEstimates) -> list[int]:
@@ -127,8 +122,8 @@ def _scale(found: McbfEstimates) -> IntervalScale | None:
 
 
 def _reference(scope: Scope) -> float | None:
-    whole = float(mcbf_of(scope.windows, [scope.whole], CONFIDENCE).mcbf_cycles[0])
-    return None if np.isnan(whole) else whole
+    figures = scope.figures
+    return figures.cycles / figures.failures if figures.failures and figures.cycles else None
 
 
 def _reference_words(reference: float | None) -> str:
@@ -153,7 +148,7 @@ def _line(
     return GroupLine(
         label=named.label,
         url=named.url,
-        note=note(found, k, len(named.group.doors)),
+        note=note(found, k, named.group.doors),
         value=value(found, k),
         words=words(found, k),
         bar=draw_interval(
@@ -181,10 +176,10 @@ def _number_headings(heading: str) -> list[str]:
     ]
 
 
-def _number_row(label: str, found: McbfEstimates, k: int, group: Group) -> list[str]:
+def _number_row(label: str, found: McbfEstimates, k: int, group: GroupSum) -> list[str]:
     return [
         label,
-        number(len(group.doors)),
+        number(group.doors),
         number(float(found.exposure_cycles[k])),
         number(int(found.failures[k])),
         number(float(found.mcbf_cycles[k])),
@@ -194,21 +189,16 @@ def _number_row(label: str, found: McbfEstimates, k: int, group: Group) -> list[
 
 
 def _nothing(scope: Scope) -> str:
-    if len(scope.doors) == 0:
+    if scope.figures.doors == 0:
         return _("No door is in sight.")
-    if scope.cycles <= 0:
+    if scope.figures.cycles <= 0:
         return _("No cycles are recorded yet, so a mean between failures cannot be given.")
     return _("No failure is recorded yet.")
 
 
-_HEADINGS: dict[str, Callable[[], str]] = {
+HEADINGS: dict[str, Callable[[], str]] = {
     COMPONENT: lambda: _("Component"),
     DOOR_MODEL: lambda: _("Door model"),
     DEPOT: lambda: _("Depot"),
     ROUTE_KIND: lambda: _("Route kind"),
-}
-_NAMES: dict[str, Callable[[WindowRows], tuple[str, ...]]] = {
-    DOOR_MODEL: lambda doors: doors.models,
-    DEPOT: lambda doors: doors.depots,
-    ROUTE_KIND: lambda doors: doors.routes,
 }

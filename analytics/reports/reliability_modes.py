@@ -28,7 +28,7 @@ def modes_by_failures(scope: Scope) -> Picture | None:
     if not modes:
         return None
     modes.sort(key=lambda mode: (-mode.failures, mode.name))
-    counts, total = [mode.failures for mode in modes], len(scope.counted)
+    counts, total = [mode.failures for mode in modes], scope.figures.failures
     noted = sum(counts)
     return Picture(
         id="modes-by-failures",
@@ -61,7 +61,7 @@ def modes_by_hours(scope: Scope) -> Picture | None:
         return None
     hours = [mode.hours for mode in modes]
     total = sum(hours)
-    noted = int(np.isfinite(scope.failures.off_road_hours[scope.counted]).sum())
+    noted = scope.figures.hours_noted
     return Picture(
         id="modes-by-hours",
         finding=_("%(mode)s keeps doors off the road longest: %(share)s of the hours")
@@ -70,7 +70,7 @@ def modes_by_hours(scope: Scope) -> Picture | None:
         % {
             "hours": number(total),
             "noted": number(noted),
-            "all": number(len(scope.counted)),
+            "all": number(scope.figures.failures),
         },
         figure=largest_first([mode.name for mode in modes], hours, _("Hours off the road")),
         headings=[_("How it failed"), _("Hours off the road"), _("Share"), _("Failures")],
@@ -83,16 +83,10 @@ def modes_by_hours(scope: Scope) -> Picture | None:
 
 def _modes(scope: Scope) -> list[_Mode]:
     """Each way of failing that was noted, with its failures and hours."""
-    rows = scope.counted
-    codes, place = np.unique(np.array(scope.failures.mode, dtype=str)[rows], return_inverse=True)
-    failures = np.bincount(place, minlength=len(codes))
-    hours = np.bincount(
-        place, weights=np.nan_to_num(scope.failures.off_road_hours[rows]), minlength=len(codes)
-    )
     return [
-        _Mode(str(FAILURE_MODES[code].name), int(failures[k]), float(hours[k]))
-        for k, code in enumerate(codes.tolist())
-        if code in FAILURE_MODES
+        _Mode(str(FAILURE_MODES[mode.code].name), mode.failures, mode.hours)
+        for mode in scope.figures.modes
+        if mode.code in FAILURE_MODES
     ]
 
 

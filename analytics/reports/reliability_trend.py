@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from analytics.assessment.groups import histories_of
+from analytics.assessment.reliability import MOST_ROWS, drawn_points
 from analytics.charts.picture import Picture, spread
-from analytics.charts.recurrence import drawn_points, failures_by_age
-from analytics.kernel.recurrence import MeanCumulativeFunction, mean_cumulative_function
+from analytics.charts.recurrence import failures_by_age
+from analytics.kernel.recurrence import MeanCumulativeFunction
 from analytics.kernel.trend import (
     DETERIORATING,
     IMPROVING,
@@ -18,13 +18,11 @@ from analytics.kernel.trend import (
     POSSIBLY,
     TOO_FEW,
     Trend,
-    assess_trend,
 )
 from analytics.reports.evidence import Evidence
+from analytics.reports.reliability_power_law import power_law_evidence
 from analytics.reports.reliability_scope import Scope
 from fleetdoors.templatetags.units import cycles, number, per_cent
-
-CONFIDENCE = 0.9
 
 
 @dataclass(frozen=True)
@@ -39,13 +37,16 @@ class TrendShown:
 
 def trend_of(scope: Scope) -> TrendShown:
     """All doors in sight together, the failures that count."""
-    histories = histories_of(scope.windows, scope.whole)
-    trend = assess_trend(histories)
-    verdict = _VERDICTS[trend.verdict]()
-    if histories.failures == 0:
-        return TrendShown(verdict, trend.reason, [], None)
-    curve = mean_cumulative_function(histories, CONFIDENCE)
-    return TrendShown(verdict, trend.reason, _evidence(trend), _picture(verdict, curve, scope))
+    figures = scope.figures
+    verdict = _VERDICTS[figures.trend.verdict]()
+    if figures.curve is None:
+        return TrendShown(verdict, figures.trend.reason, [], None)
+    return TrendShown(
+        verdict,
+        figures.trend.reason,
+        [*_evidence(figures.trend), *power_law_evidence(figures.fit)],
+        _picture(verdict, figures.curve, scope),
+    )
 
 
 _VERDICTS = {
@@ -77,15 +78,15 @@ def _picture(verdict: str, curve: MeanCumulativeFunction, scope: Scope) -> Pictu
             _("Lower"),
             _("Upper"),
         ],
-        rows=[_row(curve, k) for k in spread(len(curve.at_cycles))],
+        rows=[_row(curve, k) for k in spread(len(curve.at_cycles), MOST_ROWS)],
     )
 
 
 def _note(curve: MeanCumulativeFunction, scope: Scope) -> str:
-    failures = len(scope.counted)
+    failures = scope.figures.failures
     counted = ngettext("%(n)s failure on", "%(n)s failures on", failures) % {"n": number(failures)}
-    doors = ngettext("%(n)s door", "%(n)s doors", len(scope.doors)) % {
-        "n": number(len(scope.doors))
+    doors = ngettext("%(n)s door", "%(n)s doors", scope.figures.doors) % {
+        "n": number(scope.figures.doors)
     }
     if curve.reason:
         return f"{counted} {doors}. {curve.reason}"
@@ -120,7 +121,9 @@ def _evidence(trend: Trend) -> list[Evidence]:
         Evidence(
             _("Slope"),
             number(trend.slope, 2),
-            _("of the power law: 1 is steady, above 1 more frequent with age"),
+            _("of the power law: 1 is steady, above 1 more frequent with age")
+            if trend.slope is not None
+            else _("none fits: the failures are too few, or lie at the edge of what was seen"),
         ),
         Evidence(
             _("Laplace test"),

@@ -5,19 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 
-import numpy as np
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from analytics.assessment.groups import Group
+from analytics.assessment.group_sums import GroupSum, LatestFailure
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.kernel.mcbf import McbfEstimates
 from analytics.reports.evidence import Evidence
 from analytics.reports.reliability_scope import Scope
 from fleetdoors.templatetags.units import day, number
 from inspections.codes import FAILURE_MODES
-
-FAILURES_SHOWN = 10
 
 
 @dataclass(frozen=True)
@@ -31,18 +28,16 @@ class Why:
     rows: list[list[str]]
 
 
-def why_mcbf(scope: Scope, group: Group, found: McbfEstimates, k: int) -> Why:
+def why_mcbf(scope: Scope, group: GroupSum, found: McbfEstimates, k: int) -> Why:
     """The figure of group `k` taken apart, with its latest failures."""
-    newest = group.failures[np.argsort(-scope.failures.day[group.failures], kind="stable")]
-    shown = newest[:FAILURES_SHOWN]
     return Why(
-        sentence=_why_sentence(found, k, len(shown)),
+        sentence=_why_sentence(found, k, len(group.latest)),
         evidence=[
             Evidence(
                 _("Cycles on record"),
                 number(float(found.exposure_cycles[k])),
                 _("of %(n)s doors, each from where its record begins to its last accepted reading")
-                % {"n": number(len(group.doors))},
+                % {"n": number(group.doors)},
             ),
             Evidence(
                 _("Failures"),
@@ -52,7 +47,7 @@ def why_mcbf(scope: Scope, group: Group, found: McbfEstimates, k: int) -> Why:
         ],
         formula=_formula(found, k),
         headings=[_("Found on"), _("Door"), _("At, cycles"), _("Component"), _("How it failed")],
-        rows=[_failure_row(scope, row) for row in shown.tolist()],
+        rows=[_failure_row(scope, each) for each in group.latest],
     )
 
 
@@ -89,14 +84,12 @@ def _formula(found: McbfEstimates, k: int) -> str:
     )
 
 
-def _failure_row(scope: Scope, row: int) -> list[str]:
-    failures, doors = scope.failures, scope.doors
-    door = int(failures.door[row])
-    mode = FAILURE_MODES.get(failures.mode[row])
+def _failure_row(scope: Scope, failure: LatestFailure) -> list[str]:
+    mode = FAILURE_MODES.get(failure.mode)
     return [
-        day(EPOCH_DATE + timedelta(days=int(failures.day[row]))),
-        doors.serials[door],
-        number(float(failures.at_cycles[row])),
-        scope.component_name(int(failures.component_id[row])),
+        day(EPOCH_DATE + timedelta(days=failure.day)),
+        failure.door,
+        number(failure.at_cycles),
+        scope.component_name(failure.component_id),
         str(mode.name) if mode else _("not noted"),
     ]

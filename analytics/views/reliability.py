@@ -22,10 +22,11 @@ def reliability(request: SignedInRequest) -> HttpResponse:
     form = ReliabilityFilterForm(request.GET, user=request.user)
     depot_ids = form.depot_ids(depot_ids_of(request.user))
     basis = basis_at(depot_ids, now=timezone.now())
-    scope = fetch_scope(depot_ids, form.component_asked())
+    by = form.by_what()
+    scope = fetch_scope(depot_ids, form.component_asked(), by)
     context = {
         "form": form,
-        "page": reliability_page(scope, form.by_what(), basis),
+        "page": reliability_page(scope, by, basis),
         "component": scope.component,
         "clear_url": "" if form.is_empty else reverse("reliability"),
         "ignored": form.ignored(),

@@ -90,7 +90,7 @@ def _make_doors(doors: int, depots: int, draw: np.random.Generator) -> np.ndarra
             "door": [k + 1 for k in every],
             "truck": [k + 1 for k in every],
             "mounted_on": [START.isoformat()] * doors,
-            "entered_at": [_text(0.0)] * doors,
+            "entered_at": [at_day(0.0)] * doors,
         },
     )
     return USUAL[route] * draw.lognormal(0.0, 0.4, doors)
@@ -106,7 +106,7 @@ def _make_readings(
     slips = draw.random(shown.shape) < 0.004
     shown[slips] = shown[slips] + draw.integers(20_000, 90_000, int(slips.sum()))
     flat = day.ravel()
-    moments = [_text(each) for each in flat.tolist()]
+    moments = [at_day(each) for each in flat.tolist()]
     empty = [""] * len(flat)
     insert_columns(
         CounterReading,
@@ -136,16 +136,16 @@ def _make_work(day: np.ndarray, cycles: np.ndarray, draw: np.random.Generator) -
         {
             "door": np.repeat(np.arange(doors) + 1, done.shape[1]).tolist(),
             "task": tasks[draw.integers(0, len(tasks), count)].tolist(),
-            "done_at": [_text(each) for each in done.ravel().tolist()],
+            "done_at": [at_day(each) for each in done.ravel().tolist()],
             "at_cycles": at.ravel().tolist(),
             "done_by": [""] * count,
-            "entered_at": [_text(each) for each in done.ravel().tolist()],
+            "entered_at": [at_day(each) for each in done.ravel().tolist()],
             "reason": [""] * count,
         },
     )
     converter = Component.objects.get(code="converter").pk
     found = draw.uniform(30.0, DAYS, doors)
-    moments = [_text(each) for each in found.tolist()]
+    moments = [at_day(each) for each in found.tolist()]
     insert_columns(
         Fault,
         {
@@ -192,7 +192,7 @@ def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:
     failed = life < ran
     day = np.where(failed, life / ran * DAYS, 0.0)
     first = np.flatnonzero(failed)
-    start, common = _text(0.0), {"component": part.component_id, "part": part.pk}
+    start, common = at_day(0.0), {"component": part.component_id, "part": part.pk}
     insert_columns(
         Fitment,
         {
@@ -201,7 +201,7 @@ def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:
             "position": [""] * len(first),
             "fitted_on": [START.isoformat()] * len(first),
             "fitted_at_cycles": [0] * len(first),
-            "removed_on": [_text(each)[:10] for each in day[first].tolist()],
+            "removed_on": [at_day(each)[:10] for each in day[first].tolist()],
             "removed_at_cycles": np.maximum(life[first], 1).astype(int).tolist(),
             "removal": ["failed"] * len(first),
             "entered_at": [start] * len(first),
@@ -214,13 +214,13 @@ def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:
             "door": [k + 1 for k in range(doors)],
             **{name: [value] * doors for name, value in common.items()},
             "position": [""] * doors,
-            "fitted_on": [_text(each)[:10] for each in day.tolist()],
+            "fitted_on": [at_day(each)[:10] for each in day.tolist()],
             "fitted_at_cycles": fitted.tolist(),
             "removal": [""] * doors,
             "entered_at": [start] * doors,
         },
     )
-    moments = [_text(each) for each in day[first].tolist()]
+    moments = [at_day(each) for each in day[first].tolist()]
     insert_columns(
         PartUsed,
         {
@@ -235,6 +235,6 @@ def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:
     )
 
 
-def _text(day: float) -> str:
+def at_day(day: float) -> str:
     moment = datetime.combine(START, datetime.min.time(), UTC) + timedelta(days=day)
     return f"{moment:%Y-%m-%d %H:%M:%S}"
