@@ -115,24 +115,26 @@ def _check_closing(closing: JobClosing) -> None:
 def check_final(visit: Visit, closings: Sequence[JobClosing]) -> None:
     """Work on the door ends with a final check that passed, or under a hold that stands."""
     done = [closing for closing in closings if closing.outcome == JobOutcome.DONE]
-    if not any(_touches_the_door(closing.job) for closing in done):
+    if not any(touches_the_door(closing.job) for closing in done):
         return
     last = visit.final_checks.newest_first().first()
     if last and last.has_passed:
         return
     traced = visit.traces.filter(verdict__in=CHECKED_VERDICTS).exists()
-    always = traced or any(_is_always_checked(closing) for closing in done)
+    always = traced or any(is_always_checked(closing) for closing in done)
     if always or not RoadHold.objects.standing().filter(door_id=visit.door_id).exists():
         raise VisitRefusedError(
             _("This work is not closed before the final check has passed."), field="final_check"
         )
 
 
-def _touches_the_door(job: VisitJob) -> bool:
+def touches_the_door(job: VisitJob) -> bool:
+    """Whether the job, once done, ends with a final check."""
     return not (job.task and job.task.kind in UNTOUCHED)
 
 
-def _is_always_checked(closing: JobClosing) -> bool:
+def is_always_checked(closing: JobClosing) -> bool:
+    """Whether no hold lets this work end without the check."""
     job = closing.job
     if task := task_of(job):
         return task.code in CHECKED_TASKS

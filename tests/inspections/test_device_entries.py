@@ -34,7 +34,7 @@ from inspections.services.device_entries import put_right, read_entry, take_entr
 from inspections.services.device_kinds import READERS, VERSION
 from inspections.services.device_kinds.arriving import EntryRefusedError, EntryTooEarlyError
 from tests.factories import NOW, make_depot, make_door, make_reading, make_truck, make_user
-from tests.truck_factories import make_open_visit, make_visit
+from tests.truck_factories import make_open_visit, make_tick, make_visit
 
 HERE = Path(__file__).parent
 JPEG = b"\xff\xd8\xff\xe0" + bytes(200)
@@ -349,8 +349,15 @@ def test_what_an_older_phone_sends_is_still_understood(
 ) -> None:
     settings.MEDIA_ROOT = tmp_path
     door = make_door(serial="D 1")
-    visit = make_visit(pk=1, door=door) if entry["kind"] == "visit_open" else None
-    visit = visit or make_visit(pk=1, door=door, state=VisitState.OPEN, started_at=MADE)
+    if entry["kind"] in ("visit_open", "visit_absent"):
+        make_visit(pk=1, door=door)
+    else:
+        visit = make_visit(pk=1, door=door, state=VisitState.OPEN, started_at=MADE)
+        make_tick(visit=visit, tick=Tick.CHOCKS)
+        make_tick(visit=visit, tick=Tick.CLEAR_OPENING)
+    if entry["kind"] == "hand_over":
+        # Whose number it was there is nobody's here.
+        entry["payload"]["fields"]["to_person"] = str(make_user().pk)
     shown = reading_of(door, client_id=UUID(int=1))
     taken(shown, sender=kim)
     if entry["kind"] == "trace_take_back":

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
-from inspections.models import Visit, VisitState
+from inspections.models import DeviceEntry, EntryOutcome, Visit, VisitState
 
 # What an entry became: the kind of row and its key, such as {"reading": 17}.
 Became = dict[str, int]
@@ -69,8 +70,13 @@ class Arrived:
         return door
 
     def visit(self) -> Visit | None:
-        """The visit the entry belongs to, None when it names none; queries."""
+        """The visit the entry belongs to, None when it names none; queries.
+
+        One that was begun on the phone has no number there: it is named by the entry that began it.
+        """
         key = str(self.about.get("visit") or "")
+        if not key and self.about.get("visit_of"):
+            key = str(_visit_begun_by(str(self.about["visit_of"])))
         if not key:
             return None
         visits = Visit.objects.visible_to(self.author).with_links()
@@ -94,6 +100,23 @@ class Arrived:
                 differences=[*ended_otherwise(visit), Difference(what, said, _("not taken"))],
             )
         return visit
+
+
+def _visit_begun_by(client_id: str) -> int:
+    """The visit that another entry of the phone became; queries."""
+    try:
+        first = DeviceEntry.objects.filter(client_id=UUID(client_id)).first()
+    except ValueError as error:
+        raise EntryRefusedError(
+            _("A visit is named by the entry that began it: “%(id)s” is none.") % {"id": client_id}
+        ) from error
+    if first is None:
+        raise EntryTooEarlyError(_("The visit that this belongs to has not arrived yet."))
+    if first.outcome == EntryOutcome.REFUSED or "visit" not in first.result:
+        raise EntryRefusedError(
+            _("The visit that this belongs to was refused: correct that, and this goes with it.")
+        )
+    return int(first.result["visit"])
 
 
 def ended_otherwise(visit: Visit) -> list[Difference]:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import Component, DoorUnit
 from fleetdoors.services.counter_exchange import counter_on, digits_of
 from fleetdoors.services.whereabouts import present_depot, zone_of
+from inspections.forms.defect import HoldForm
 from inspections.forms.fault import FaultForm, PartRows
 from inspections.forms.inspection import InspectionForm
 from inspections.forms.reading import ReadingForm
@@ -25,6 +26,7 @@ from inspections.services.device_kinds.arriving import (
 )
 from inspections.services.faults import record_fault
 from inspections.services.fitting import parts_for
+from inspections.services.holds import place_hold
 from inspections.services.inspecting import doubts_about, record_inspection
 from inspections.services.readings import ReadingClashError, log_reading
 
@@ -66,7 +68,7 @@ def take_fault(entry: Arrived) -> Became:
         rows = PartRows(_with_rows(fields), parts=parts_for(door.door_model))
         _cleaned(form)
         if not rows.is_valid():
-            raise EntryRefusedError(_errors_of(*rows.forms))
+            raise EntryRefusedError(errors_of(*rows.forms))
         fault = record_fault(
             door=door,
             facts=form.facts(),
@@ -104,6 +106,20 @@ def take_inspection(entry: Arrived) -> Became:
     return {"inspection": inspection.pk}
 
 
+def take_hold(entry: Arrived) -> Became:
+    """The truck is kept, or the power taken off its door, by who stands before it."""
+    cleaned = _cleaned(HoldForm(dict(entry.fields)))
+    hold = place_hold(
+        door=entry.door(),
+        because=cleaned["because"],
+        detail=cleaned["detail"],
+        placed_at=entry.happened_at,
+        entered_at=entry.received_at,
+        placed_by=entry.author,
+    )
+    return {"hold": hold.pk}
+
+
 def _with_moment(entry: Arrived, name: str) -> dict[str, Any]:
     """The fields, with the entry's own moment where the person typed none."""
     return {name: entry.happened_at.isoformat(), **entry.fields}
@@ -120,11 +136,11 @@ def _digits(door: DoorUnit, moment: datetime) -> int:
 
 def _cleaned(form: forms.Form) -> dict[str, Any]:
     if not form.is_valid():
-        raise EntryRefusedError(_errors_of(form))
+        raise EntryRefusedError(errors_of(form))
     return form.cleaned_data
 
 
-def _errors_of(*checked: forms.Form) -> str:
+def errors_of(*checked: forms.Form) -> str:
     """What a form says of its fields, in one line."""
     told = []
     for form in checked:

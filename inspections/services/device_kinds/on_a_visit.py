@@ -1,9 +1,10 @@
-"""What a phone says about a visit: it began, a tick was set, the final check was made."""
+"""What a phone says about a visit: it began, a tick was set, who goes on, the final check."""
 
 from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
+from inspections.forms.visit import people_at_work
 from inspections.models import FinalCheck, Tick, VisitState
 from inspections.services.device_kinds.arriving import (
     Arrived,
@@ -12,8 +13,8 @@ from inspections.services.device_kinds.arriving import (
     ended_otherwise,
 )
 from inspections.services.final_checks import record_final_check
-from inspections.services.safety import set_tick
-from inspections.services.visits import open_visit
+from inspections.services.safety import set_tick, take_back_tick
+from inspections.services.visits import hand_over_visit, open_visit
 
 
 def take_visit_opened(entry: Arrived) -> Became:
@@ -47,6 +48,17 @@ def take_tick(entry: Arrived) -> Became:
     return {"visit": visit.pk}
 
 
+def take_tick_back(entry: Arrived) -> Became:
+    """A tick set by mistake was taken back; it stays on record."""
+    tick = entry.text("tick")
+    label = Tick(tick).label if tick in Tick.values else tick
+    visit = entry.open_visit(said=_("taken back"), what=str(label))
+    take_back_tick(
+        visit=visit, tick=tick, taken_back_at=entry.happened_at, taken_back_by=entry.author
+    )
+    return {"visit": visit.pk}
+
+
 def take_final_check(entry: Arrived) -> Became:
     """The five items of the final check."""
     visit = entry.open_visit(said=_("made"), what=_("Final check"))
@@ -59,3 +71,18 @@ def take_final_check(entry: Arrived) -> Became:
         note=entry.text("note"),
     )
     return {"visit": visit.pk}
+
+
+def take_handover(entry: Arrived) -> Became:
+    """The visit passed to the next person, with a word on where it stands."""
+    key = entry.text("to_person")
+    person = people_at_work().filter(pk=int(key)).first() if key.isdecimal() else None
+    visit = entry.open_visit(said=str(person or key), what=_("Handed to"))
+    if person is None:
+        raise EntryRefusedError(
+            _("Say to whom the visit passes: “%(key)s” is nobody.") % {"key": key}
+        )
+    handed = hand_over_visit(
+        visit=visit, to_person=person, note=entry.text("note")[:500], handed_at=entry.happened_at
+    )
+    return {"visit": handed.pk}
