@@ -12,16 +12,24 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, DoorUnit, Mounting, User
 from inspections.limits import Limits, limits_for
-from inspections.models import DoorLabel, Fault, TaskDone, Visit
+from inspections.models import Attachment, DoorLabel, Fault, TaskDone, Visit
 from inspections.quantities import QUANTITIES
 from inspections.services.inspecting import InspectionFacts, circumstances_of, figures_of
+from inspections.services.round_marks import door_marks
 
 # What a phone can hold and a thumb can scroll; the jump box leads to every other door.
 MOST_DOORS = 60
 LAST_JOBS = 3
-DOOR_PAGES = ("round-door", "round-trace", "inspection-new")
-OWN_PAGES = ("round", "round-doors", "round-waiting")
-VISIT_PAGES = ("visit-detail", "visit-check")
+# A larger document would fill the phone of somebody who needs it once a year.
+MOST_DOCUMENT_BYTES = 8 * 2**20
+DOOR_PAGES = (
+    "round-door", "round-visit", "round-trace", "inspection-new", "hold-new",
+)  # fmt: skip
+OWN_PAGES = ("round-shop", "round", "round-doors", "round-people", "round-waiting")
+# What the server knows of a visit; without a signal the phone's own page stands in for each.
+VISIT_PAGES = (
+    "visit-detail", "visit-check", "visit-close", "visit-hand-over", "visit-absent",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,15 +96,30 @@ def pages_of_round(*, person: User, as_of: datetime) -> KeptRound:
     doors = [visit.door for visit in whole.visits] + [each.door for each in whole.mountings]
     # The day's own pages change with anything: they are fetched afresh each time.
     pages = [_page(name, as_of.isoformat()) for name in OWN_PAGES]
-    pages += [
-        _page(name, as_of.isoformat(), visit.pk) for visit in whole.visits for name in VISIT_PAGES
-    ]
-    pages += [
-        _page(name, f"{door.revision}·{whole.day}", door.serial)
-        for door in doors
-        for name in DOOR_PAGES
-    ]
-    return KeptRound(pages, _doors_by_label(doors))
+    changes = door_marks(doors)
+    for door in doors:
+        mark = f"{door.revision}·{whole.day}·{changes[door.pk]}"
+        pages += [_page(name, mark, door.serial) for name in DOOR_PAGES]
+        pages.append(_fault_form(door, mark))
+    pages += [_page("document-file", each.sha256, each.pk) for each in documents_of(doors)]
+    return KeptRound(pages, _doors_by_label(doors) | _phone_pages_of(whole.visits))
+
+
+def documents_of(doors: Iterable[DoorUnit]) -> Iterable[Attachment]:
+    """The documents of the doors' types that a phone has room for; queries once."""
+    models = {door.door_model_id for door in doors}
+    return Attachment.objects.filter(
+        door_model__in=models, withdrawn_at=None, bytes_count__lte=MOST_DOCUMENT_BYTES
+    ).order_by("pk")
+
+
+def _phone_pages_of(visits: Iterable[Visit]) -> dict[str, str]:
+    """Where the addresses of each visit lead without a signal."""
+    return {
+        reverse(name, args=[visit.pk]): reverse("round-visit", args=[visit.door.serial])
+        for visit in visits
+        for name in VISIT_PAGES
+    }
 
 
 def _doors_by_label(doors: Iterable[DoorUnit]) -> dict[str, str]:
@@ -106,6 +129,11 @@ def _doors_by_label(doors: Iterable[DoorUnit]) -> dict[str, str]:
         reverse("door-code", args=[label.code]): reverse("round-door", args=[label.door.serial])
         for label in labels
     }
+
+
+def _fault_form(door: DoorUnit, mark: str) -> KeptPage:
+    """The account of a fault itself, not the question before it: that one leads to the server."""
+    return KeptPage(reverse("fault-new", args=[door.serial]) + "?complaint=", mark)
 
 
 def _page(name: str, mark: str, *key: object) -> KeptPage:

@@ -85,6 +85,7 @@ def words() -> dict[str, str]:
         "again": _("Another search at this door"),
         "no_tree": _("The questions are not on this phone yet. Open this page once with a signal."),
         "escalate": _("Nothing was found twice: hand this to the next level."),
+        "once_more": _("Change it, or answer once more as it stands."),
         "label": _("Search on door {door}: {question}"),
         "taken_back": _("Answer taken back on door {door}"),
     }

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import User
 from inspections.services.device_authors import word_of
 from inspections.services.device_kinds import VERSION
+from inspections.services.phone_people import writer_words
 
 register = template.Library()
 
@@ -28,7 +29,8 @@ def phone_bar(context: template.Context) -> dict[str, Any]:
             "authorName": str(user) if is_ours else "",
             "entries": reverse("round-entries"),
             "worker": reverse("service-worker"),
-            "words": words(),
+            "shop": reverse("round-shop"),
+            "words": words() | writer_words(),
         }
     }
 
@@ -62,5 +64,26 @@ def words() -> dict[str, str]:
         "remove": _("Remove from this phone"),
         "photo": _("Photo"),
         "nothing": _("Nothing waits on this phone. Everything you entered has arrived."),
+        "draft": _("What you typed at {moment} is still here."),
+        "empty_form": _("Empty the form"),
+        "impossible": _("{name} cannot read {value} {unit}: between {low} and {high} is possible."),
+        "meant": _("{name}: {value} {unit}. Was {meant} meant (decimal point)?"),
+        "unusual": _("{name}: {value} {unit} is unusual. Is it right?"),
+        "no_number": _("{name} is a number; “{value}” is none."),
+        "take_meant": _("Yes, {meant} {unit}"),
+        "is_right": _("It is right as typed"),
+        "door_waits_one": _("1 entry waits"),
+        "door_waits_many": _("{count} entries wait"),
+        "hold_start": _("Start the 10 s hold"),
+        "hold_runs": _("Hold still: {seconds} s left"),
+        "hold_over": _("10 seconds are over: read the drift now."),
+        "discharge_start": _("Start the wait of 60 s"),
+        "discharge_runs": _("Still discharging: {seconds} s left"),
+        "discharge_over": _("The minute is over. Measure before you touch: under 5 V."),
+        "travel_start": _("Start when the door starts: {name}"),
+        "travel_stop": _("Stop when the door stands"),
+        "travel_over": _("{name}: {seconds} s, written above."),
+        "timer_again": _("Once more"),
+        "timer_stop": _("Stop"),
         "photo_unreadable": _("This picture could not be read and was left out."),
     }

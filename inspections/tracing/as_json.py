@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
+from inspections.electrical import USUAL_SUPPLY_VOLTS
 from inspections.tracing.answers import REFUSALS, Answer
 from inspections.tracing.elements import Node, Symptom, Tree, Verdict
 from inspections.tracing.engine import Position
@@ -64,7 +65,7 @@ def _causes(translate: Translate) -> dict[str, Any]:
     }
 
 
-def _typed_values() -> dict[str, Any]:
+def typed_values_as_json() -> dict[str, Any]:
     """Bounds of typed values; no bound where there is none, since JSON knows no infinity."""
     finite = {
         name: {
@@ -74,7 +75,11 @@ def _typed_values() -> dict[str, Any]:
         | {"grows_with_supply": bounds.grows_with_supply}
         for name, bounds in BOUNDS.items()
     }
-    return {"bounds": finite, "ask_about_point": list(ASK_ABOUT_POINT)}
+    return {
+        "bounds": finite,
+        "ask_about_point": list(ASK_ABOUT_POINT),
+        "usual_supply_volts": USUAL_SUPPLY_VOLTS,
+    }
 
 
 def tree_as_json(translate: Translate = _in_their_words, tree: Tree = TREE) -> dict[str, Any]:
@@ -86,7 +91,7 @@ def tree_as_json(translate: Translate = _in_their_words, tree: Tree = TREE) -> d
         "symptoms": {code: _symptom(each, translate) for code, each in tree.symptoms.items()},
         "derived": dict(tree.derived),
         "causes": _causes(translate),
-        "typed_values": _typed_values(),
+        "typed_values": typed_values_as_json(),
         "refusals": {code: translate(words) for code, words in REFUSALS.items()},
     }
 

@@ -11,6 +11,7 @@ from fleetdoors.models import Role
 from inspections.services.trace_on_phone import trace_facts, words
 from inspections.symptoms import COMPLAINT_GROUPS
 from inspections.views.place import Place, at_door
+from inspections.views.trace_facts import MODE_OF_VERDICT
 
 
 @open_to(Role.TECHNICIAN, Role.PLANNER)
@@ -20,6 +21,7 @@ def round_trace(request: SignedInRequest, place: Place) -> HttpResponse:
     facts = trace_facts(place.door) | {
         "tree": reverse("round-tree"),
         "fault": reverse("fault-new", args=[place.door.serial]),
+        "modes": MODE_OF_VERDICT,
         "words": words(),
     }
     context = {"place": place, "facts": facts, "groups": COMPLAINT_GROUPS}

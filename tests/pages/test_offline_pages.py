@@ -5,6 +5,7 @@ import json
 import re
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.contrib.staticfiles import finders
@@ -17,19 +18,30 @@ from pytest_django.fixtures import Settings
 
 from fleetdoors.models import DoorUnit, Role, User
 from inspections.services.device_authors import author_of
-from inspections.services.round import MOST_DOORS
+from inspections.services.round import DOOR_PAGES, MOST_DOORS
 from inspections.views.offline import SHELL_FILES
 from tests.factories import (
+    component,
     make_depot,
     make_door,
+    make_door_model,
     make_fault,
+    make_part,
     make_reading,
     make_task_done,
     make_truck,
     make_user,
     task,
 )
-from tests.truck_factories import make_visit
+from tests.truck_factories import (
+    make_final_check,
+    make_follow_up,
+    make_hold,
+    make_inspection,
+    make_spring_word,
+    make_tick,
+    make_visit,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -78,7 +90,9 @@ def test_every_file_that_a_kept_page_asks_for_is_kept(client: Client, door: Door
         text(client, "round-waiting"),
         text(client, "round-offline"),
     ]
-    pages += [text(client, name, door.serial) for name in ("round-door", "round-trace")]
+    pages += [text(client, "round-people")]
+    pages += [text(client, name, door.serial) for name in DOOR_PAGES]
+    pages += [client.get(reverse("fault-new", args=[door.serial]) + "?complaint=").content.decode()]
     asked = {each for page in pages for each in re.findall(r'(?:src|href)="/static/([^"]+)"', page)}
     # What is for paper only is not missed on the phone.
     assert asked - set(SHELL_FILES) == {"fleetdoors/print.css"}
@@ -97,6 +111,101 @@ def test_the_phone_is_told_its_pages_and_when_they_changed(client: Client, door:
     }
     changed = reverse("round-door", args=["D/7 a"])
     assert again[changed] != marks[changed]
+
+
+def test_what_changes_a_door_page_without_its_figures_changes_its_mark_too(
+    client: Client, door: DoorUnit
+) -> None:
+    page = reverse("round-visit", args=[door.serial])
+
+    def mark() -> str:
+        pages = client.get(reverse("round-data")).json()["pages"]
+        return next(each["mark"] for each in pages if each["url"] == page)
+
+    marks = [mark()]
+    visit = make_visit(door=door, planned_on=timezone.localdate())
+    for change in (
+        lambda: visit.jobs.create(kind="task", task=task("LUB")),
+        lambda: make_tick(visit=visit),
+        lambda: make_final_check(visit=visit),
+        lambda: make_follow_up(door=door),
+        lambda: make_hold(door=door),
+        lambda: make_inspection(door=door),
+    ):
+        marks.append(mark())
+        change()
+    marks.append(mark())
+    assert len(set(marks)) == len(marks)
+    assert mark() == marks[-1]
+
+
+def test_the_addresses_of_a_visit_lead_to_the_phones_own_page(
+    client: Client, door: DoorUnit
+) -> None:
+    visit = make_visit(door=door, planned_on=timezone.localdate())
+    places = client.get(reverse("round-data")).json()["labels"]
+    for name in ("visit-detail", "visit-check", "visit-close", "visit-hand-over", "visit-absent"):
+        assert places[reverse(name, args=[visit.pk])] == reverse("round-visit", args=[door.serial])
+
+
+def facts_in(page: str, name: str) -> dict[str, Any]:
+    found = re.search(rf'<script id="{name}"[^>]*>(.*?)</script>', page)
+    assert found is not None
+    facts: dict[str, Any] = json.loads(found.group(1))
+    return facts
+
+
+def test_the_phones_visit_knows_its_jobs_ticks_and_what_stands_open(
+    client: Client, door: DoorUnit
+) -> None:
+    fault = make_fault(door=door, complaint="S1", component=component("lift_cable"))
+    visit = make_visit(door=door, planned_on=timezone.localdate())
+    visit.jobs.create(kind="task", task=task("CLN"))
+    make_tick(visit=visit, tick="chocks")
+    facts = facts_in(text(client, "round-visit", door.serial), "visit-facts")
+    told = facts["visit"]
+    assert (told["pk"], told["state"], told["has_passed"]) == (visit.pk, "planned", None)
+    assert [each["code"] for each in told["ticks"]] == ["chocks"]
+    assert [(job["kind"], job["touches"]) for job in told["jobs"]] == [("task", False)]
+    offered = facts["offered"][0]
+    assert offered["key"] == f"fault-{fault.pk}"
+    assert offered["always"] is True
+    assert "spring_trained" in offered["ticks"]
+    make_final_check(visit=visit, ajar_lamp=False)
+    facts = facts_in(text(client, "round-visit", door.serial), "visit-facts")
+    assert facts["visit"]["has_passed"] is False
+
+
+def test_the_shop_is_told_once_for_all_doors(client: Client, kim: User) -> None:
+    model = make_door_model()
+    part = make_part(part_number="X-1", component=component("fuse"), fits=[model])
+    make_spring_word(person=kim, until_on=timezone.localdate() + timedelta(days=400))
+    shop = client.get(reverse("round-shop")).json()
+    assert {"C1", "C3", "C8"} <= set(shop["cautions"])
+    assert [each for each in shop["parts"] if each["value"] == str(part.pk)] == [
+        {
+            "value": str(part.pk),
+            "label": str(part),
+            "group": str(component("fuse")),
+            "component": "fuse",
+            "fits": [model.pk],
+        }
+    ]
+    assert shop["ticks_never_skipped"] == ["isolation", "spring_trained"]
+    assert next(each for each in shop["people"] if each["name"] == "kim")["springs_until"]
+    assert shop["typed_values"]["bounds"]["battery_volts"]["hard"] == [0.0, 18.0]
+
+
+def test_the_visit_page_costs_as_many_queries_when_there_is_more(
+    client: Client, door: DoorUnit, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    visit = make_visit(door=door, planned_on=timezone.localdate())
+    for code in ("LUB", "BAL", "CLN", "LFT", "COI"):
+        visit.jobs.create(kind="task", task=task(code))
+        make_fault(door=door, complaint="S1", component=component("fuse"))
+        make_follow_up(door=door)
+    with django_assert_max_num_queries(42):
+        client.get(reverse("round-visit", args=[door.serial]))
 
 
 def test_every_page_that_the_phone_is_told_of_opens(client: Client, door: DoorUnit) -> None:
@@ -145,7 +254,7 @@ def test_the_doors_cost_as_many_queries_when_there_are_more(
         make_door()
     with django_assert_max_num_queries(12):
         client.get(reverse("round-doors"))
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(20):
         client.get(reverse("round-data"))
 
 

@@ -4,6 +4,7 @@
   "use strict";
 
   const outbox = self.fleetdoorsOutbox;
+  const writer = self.fleetdoorsWriter;
   const element = (id) => document.getElementById(id);
   const factsElement = element("phone-facts");
   if (!outbox || !factsElement || !self.indexedDB) return;
@@ -13,6 +14,9 @@
   const TAG = "fleetdoors-outbox";
   const RETRY_AFTER = 30_000;
   const LONGEST_SIDE = 1600;
+  const DRAFT_KEPT = 12 * 3600 * 1000;
+  // Five digits are typed again sooner than an old value is noticed; what asks no typing has no draft.
+  const WITHOUT_DRAFT = ["reading", "tick", "visit_open"];
   const keptAt = document.querySelector("meta[name=kept-at]")?.content;
 
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_all, name) => values[name] ?? "");
@@ -127,29 +131,121 @@
       .filter(([name]) => name.startsWith("about") && name.length > 5)
       .map(([name, value]) => [name[5].toLowerCase() + name.slice(6), value]));
 
-  const labels = (form, fields) => Object.fromEntries(Object.keys(fields).map((name) => {
-    const input = [].concat(form.elements.namedItem(name) ?? [])[0];
-    const label = (input instanceof RadioNodeList ? input[0] : input)?.labels?.[0];
-    return [name, label?.childNodes[0]?.textContent.trim() || name];
-  }));
+  const firstInput = (form, name) => {
+    const input = form.elements.namedItem(name);
+    return input instanceof RadioNodeList ? input[0] : input;
+  };
 
-  const made = (kind, label, rest) => ({
-    client_id: crypto.randomUUID(),
-    kind,
-    version: facts.version,
-    happened_at: new Date().toISOString(),
-    author: facts.author,
-    author_name: facts.authorName,
-    label,
-    fields: {},
-    about: {},
-    ...rest,
-  });
+  const wordsOf = (input) => input?.labels?.[0]?.childNodes[0]?.textContent.trim() ?? "";
+
+  function labelOf(form, name) {
+    const input = firstInput(form, name);
+    const isOneOfSeveral = input?.type === "radio" || form.elements.namedItem(name) instanceof RadioNodeList;
+    return (isOneOfSeveral ? input.closest("fieldset")?.querySelector("legend")?.childNodes[0]?.textContent.trim()
+      : wordsOf(input) || input?.closest("label")?.textContent.trim()) || name;
+  }
+
+  // What could have been chosen, for a correction days later on another page.
+  function choicesOf(form, name) {
+    const input = form.elements.namedItem(name);
+    if (input instanceof HTMLSelectElement && !input.multiple) {
+      return [...input.options].map((option) => [option.value, option.textContent.trim()]);
+    }
+    if (!(input instanceof RadioNodeList) || input[0].type !== "radio") return null;
+    return [...input].map((each) => [each.value, each.labels[0]?.textContent.trim() ?? each.value]);
+  }
+
+  const labels = (form, fields) =>
+    Object.fromEntries(Object.keys(fields).map((name) => [name, labelOf(form, name)]));
+  const choices = (form, fields) => Object.fromEntries(
+    Object.keys(fields).map((name) => [name, choicesOf(form, name)]).filter(([, found]) => found));
+
+  function made(kind, label, rest) {
+    const { person, name, author } = writer.current();
+    return {
+      client_id: crypto.randomUUID(),
+      kind,
+      version: facts.version,
+      happened_at: new Date().toISOString(),
+      author,
+      author_name: name,
+      person,
+      label,
+      fields: {},
+      about: {},
+      ...rest,
+    };
+  }
+
+  // The visit that the phone has begun at a door by itself, which no page from the server knows.
+  const JOURNAL = "fleetdoors-visit:";
+  const visitBegunHere = (door) => {
+    const journal = JSON.parse(localStorage.getItem(JOURNAL + door) ?? "null");
+    return journal && !journal.is_over ? journal.root : null;
+  };
+
+  // --- what is typed outlives a killed browser ---
+
+  const draftKey = (form) =>
+    `fleetdoors-draft:${facts.person}:${location.pathname}:${form.dataset.offline ?? form.dataset.kind}`;
+  const hasDraft = (form) => !WITHOUT_DRAFT.includes(form.dataset.offline ?? form.dataset.kind);
+
+  function keepDraft(form) {
+    if (hasDraft(form)) {
+      const draft = { at: Date.now(), fields: typed(form) };
+      localStorage.setItem(draftKey(form), JSON.stringify(draft));
+    }
+  }
+
+  const dropDraft = (form) => localStorage.removeItem(draftKey(form));
+
+  function putBack(form, [name, value]) {
+    const input = form.elements.namedItem(name);
+    if (!input) return;
+    const values = [].concat(value);
+    const each = input instanceof RadioNodeList ? [...input] : [input];
+    for (const one of each) {
+      if (one.type === "hidden" || one.type === "password") continue;
+      if (one.type === "checkbox" || one.type === "radio") one.checked = values.includes(one.value);
+      else one.value = value;
+      one.closest("details")?.setAttribute("open", "");
+      const now = one.closest("[data-now]");
+      if (now) now.dataset.touched = "";
+    }
+  }
+
+  function restoreDraft(form) {
+    const draft = JSON.parse(localStorage.getItem(draftKey(form)) ?? "null");
+    if (!draft || form.querySelector(".error-summary, .field-error")) return;
+    if (Date.now() - draft.at > DRAFT_KEPT || Object.keys(draft.fields).length === 0) {
+      dropDraft(form);
+      return;
+    }
+    form.querySelectorAll("input[type=checkbox]").forEach((box) => { box.checked = false; });
+    Object.entries(draft.fields).forEach((field) => putBack(form, field));
+    const line = document.createElement("p");
+    line.className = "draft";
+    const empty = document.createElement("button");
+    Object.assign(empty, { type: "button", className: "plain", textContent: words.empty_form });
+    empty.addEventListener("click", () => { dropDraft(form); form.reset(); setMoments(); line.remove(); });
+    line.append(`${fill(words.draft, { moment: moment(draft.at) })} `, empty);
+    form.prepend(line);
+  }
+
+  function aboutWithVisit(form) {
+    const told = about(form);
+    const begun = form.dataset.offline === "inspection" && !told.visit && visitBegunHere(told.door);
+    return begun ? { ...told, ...begun } : told;
+  }
 
   async function entriesOf(form, submitter) {
     const fields = typed(form, submitter);
+    // The form was filled in for who is signed in; the name under it is of who writes.
+    if (fields.inspector === facts.authorName) fields.inspector = writer.current().name;
     const told = [form.dataset.label, fields.counter_value].filter(Boolean).join(": ");
-    const entry = made(form.dataset.offline, told, { about: about(form), fields, labels: labels(form, fields) });
+    const entry = made(form.dataset.offline, told, {
+      about: aboutWithVisit(form), fields, labels: labels(form, fields), choices: choices(form, fields),
+    });
     const photo = form.elements.namedItem("photo")?.files?.[0];
     if (!photo) return [entry];
     const picture = await shrunk(photo).catch(() => null);
@@ -191,7 +287,88 @@
     return found.state === outbox.REFUSED ? { outcome: "refused" } : null;
   }
 
+  // --- a slip is asked about before it is kept ---
+
+  let shop = null;
+  async function shopFacts() {
+    shop ??= fetch(facts.shop, { credentials: "same-origin" }).then((answer) => {
+      if (!answer.ok) throw new Error(String(answer.status));
+      return answer.json();
+    });
+    try {
+      return await shop;
+    } catch {
+      shop = null;
+      return null;
+    }
+  }
+
+  function judged(form, known) {
+    const found = [];
+    for (const [name, { typed_as, name: title, unit }] of Object.entries(known.quantities)) {
+      const input = form.elements.namedItem(name);
+      const text = input?.value?.trim() ?? "";
+      if (!text) continue;
+      const number = Number(text.replace(",", "."));
+      const values = { name: title, value: text, unit };
+      if (Number.isNaN(number)) {
+        found.push({ input, said: fill(words.no_number, values) });
+        continue;
+      }
+      // Drift has a sign; how far is what can be judged.
+      const value = typed_as === "millimetres" ? Math.abs(number) : number;
+      const supply = Number(form.dataset.supplyVolts) || undefined;
+      const { verdict, suggestion, low, high } = self.fleetdoorsTyped.check(known.typed_values, typed_as, value, supply);
+      if (verdict === "impossible") {
+        found.push({ input, said: fill(words.impossible, { ...values, low: low ?? "−∞", high: high ?? "∞" }) });
+      } else if (verdict === "doubtful") {
+        const meant = suggestion === null ? "" : String(number < 0 ? -suggestion : suggestion);
+        found.push({ input, meant, unit, isDoubt: true, said: fill(meant ? words.meant : words.unusual, { ...values, meant }) });
+      }
+    }
+    return found;
+  }
+
+  function askAbout(form, found) {
+    form.querySelectorAll(".asked").forEach((line) => line.remove());
+    for (const { input, said, meant, unit, isDoubt } of found) {
+      const line = document.createElement("div");
+      line.className = "field-error asked";
+      line.setAttribute("role", "alert");
+      line.append(said);
+      if (meant) {
+        const take = document.createElement("button");
+        Object.assign(take, { type: "button", className: "button quiet", textContent: fill(words.take_meant, { meant, unit }) });
+        take.addEventListener("click", () => { input.value = meant; line.remove(); input.focus(); keepDraft(form); });
+        line.append(take);
+      }
+      if (isDoubt) {
+        const right = document.createElement("button");
+        Object.assign(right, { type: "button", className: "button quiet", textContent: words.is_right });
+        right.addEventListener("click", () => { input.dataset.meant = input.value; line.remove(); input.focus(); });
+        line.append(right);
+      }
+      input.closest("details")?.setAttribute("open", "");
+      input.closest(".field").append(line);
+    }
+    found[0]?.input.focus();
+  }
+
+  // The server asks the same; without a signal there is nobody to ask the next day.
+  async function isUnderstood(form) {
+    if (form.dataset.offline !== "inspection" || !self.fleetdoorsTyped) return true;
+    const known = await shopFacts();
+    const found = known ? judged(form, known) : [];
+    const open = found.filter(({ input, isDoubt }) => !isDoubt || input.dataset.meant !== input.value);
+    askAbout(form, open);
+    if (open.length === 0 && found.length > 0 && !form.elements.namedItem("is_confirmed")) {
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "is_confirmed", value: "1" }));
+    }
+    return open.length === 0;
+  }
+
   async function enter(form, submitter) {
+    if (!(await isUnderstood(form)) || !(await writer.ready())) return;
     const entries = await entriesOf(form, submitter);
     try {
       await outbox.add(...entries);
@@ -200,6 +377,7 @@
       postAsUsual(form);
       return;
     }
+    dropDraft(form);
     say("phone-kept", words.sending);
     await tellWaiting();
     const answer = (await sendAll()).get(entries[0].client_id) ?? (await whatBecameOf(entries[0]));
@@ -239,7 +417,20 @@
   document.addEventListener("input", (event) => {
     const nowField = event.target.closest("[data-now]");
     if (nowField) nowField.dataset.touched = "";
+    const form = event.target.closest("form[data-offline]");
+    if (form) keepDraft(form);
   });
+
+  // How much of each listed door still waits on this phone.
+  async function tellDoors() {
+    const lines = document.querySelectorAll("[data-door-waits]");
+    if (lines.length === 0) return;
+    const entries = await outbox.list();
+    for (const line of lines) {
+      const count = entries.filter((entry) => entry.about?.door === line.dataset.doorWaits).length;
+      line.textContent = count ? counted("door_waits", count) : "";
+    }
+  }
 
   async function keepRound() {
     const registration = await navigator.serviceWorker.register(facts.worker, { scope: "/" });
@@ -253,8 +444,13 @@
     (registration.active ?? navigator.serviceWorker.controller)?.postMessage({ ask: "keep-round" }, [port2]);
   }
 
-  self.fleetdoorsRound = { facts, fill, moment, made, sendAll, tellWaiting };
-  outbox.changes.addEventListener("message", tellWaiting);
+  self.fleetdoorsRound = {
+    facts, fill, counted, moment, made, sendAll, tellWaiting, typed, labels, choices, shopFacts,
+    visitBegunHere, keepDraft, dropDraft, restoreDraft, say, keptAt, JOURNAL,
+  };
+  outbox.changes.addEventListener("message", () => { tellWaiting(); tellDoors(); });
+  document.querySelectorAll("form[data-offline]").forEach(restoreDraft);
+  tellDoors();
   addEventListener("online", sendAll);
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") sendAll();

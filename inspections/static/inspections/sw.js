@@ -35,11 +35,12 @@ self.addEventListener("activate", (event) => {
 const kept = async (address) =>
   (await caches.open(PAGES)).match(address, { ignoreVary: true, ignoreSearch: true });
 
-// The code on a door, scanned without a signal, leads to that door's page.
-async function doorOfLabel(address) {
-  const labels = await (await kept(LABELS))?.json();
-  const door = labels?.[new URL(address).pathname];
-  return door && Response.redirect(new URL(door, self.location).href);
+// The code on a door, scanned without a signal, leads to that door's page; the address of a visit
+// that only the server has leads to the visit as the phone carries it.
+async function insteadOf(address) {
+  const places = await (await kept(LABELS))?.json();
+  const place = places?.[new URL(address).pathname];
+  return place && Response.redirect(new URL(place, self.location).href);
 }
 
 const forget = () => caches.delete(PAGES);
@@ -60,7 +61,7 @@ async function page(request) {
     if (response.status < 500) return response;
     return (await kept(request.url)) ?? response;
   } catch {
-    const copy = (await kept(request.url)) ?? (await doorOfLabel(request.url)) ?? (await caches.open(FILES).then(
+    const copy = (await kept(request.url)) ?? (await insteadOf(request.url)) ?? (await caches.open(FILES).then(
       (files) => files.match(SHELL.fallback, { ignoreVary: true })));
     return copy ?? Response.error();
   }
@@ -96,7 +97,7 @@ self.addEventListener("fetch", (event) => {
     return;
   } else if (PRECACHED.has(address.href)) {
     event.respondWith(file(request));
-  } else if (address.pathname === SHELL.tree) {
+  } else if ([SHELL.tree, SHELL.shop].includes(address.pathname)) {
     event.respondWith(data(request));
   } else if (request.mode === "navigate") {
     event.respondWith(page(request));
@@ -135,7 +136,7 @@ async function keepRound() {
   if (before && (await before.text()) !== String(round.person)) await forget();
   const pages = await caches.open(PAGES);
   await pages.put(PERSON, new Response(String(round.person)));
-  const wanted = [...round.pages, { url: SHELL.tree, mark: SHELL.version }];
+  const wanted = [{ url: SHELL.tree, mark: SHELL.version }, ...round.pages];
   await pages.put(LABELS, new Response(JSON.stringify(round.labels)));
   const addresses = new Set([PERSON, LABELS]);
   wanted.forEach((each) => addresses.add(new URL(each.url, self.location).pathname));

@@ -6,10 +6,14 @@ import { limitsOf, trace } from "./trace.js";
 const facts = JSON.parse(document.getElementById("trace-facts").textContent);
 const symptoms = document.getElementById("trace-symptoms");
 const panel = document.getElementById("trace-walk");
-const { fill, made, sendAll } = self.fleetdoorsRound;
+const { fill, made, sendAll, visitBegunHere } = self.fleetdoorsRound;
+const writer = self.fleetdoorsWriter;
+const phrases = self.fleetdoorsRound.facts.words;
 const outbox = self.fleetdoorsOutbox;
 const { words } = facts;
-const KEY = `fleetdoors-trace:${facts.door}:${facts.visit ?? ""}`;
+// A visit begun on this phone is not known to the page, which is older.
+const VISIT = facts.visit ? { visit: String(facts.visit) } : visitBegunHere(facts.door);
+const KEY = `fleetdoors-trace:${facts.door}:${VISIT ? Object.values(VISIT)[0] : ""}`;
 const MOST_LIKELY = 3;
 
 let tree = null;
@@ -37,7 +41,7 @@ const positionOf = (state) =>
 // What an earlier search of the same visit found is not asked again.
 function knownBefore() {
   const before = load();
-  return facts.visit && before ? positionOf(before).kept : facts.earlier;
+  return VISIT && before ? positionOf(before).kept : facts.earlier;
 }
 
 function begin(symptom, engineRunning) {
@@ -53,14 +57,14 @@ function begin(symptom, engineRunning) {
 }
 
 async function send(kind, state, sequence, label, fields) {
-  const about = { door: facts.door, symptom: state.symptom, sequence };
-  if (facts.visit) about.visit = String(facts.visit);
+  const about = { door: facts.door, symptom: state.symptom, sequence, ...VISIT };
   const told = state.engine_running ? { ...fields, engine_running: "1" } : fields;
   await outbox.add(made(kind, label, { about, fields: told }));
   await sendAll();
 }
 
 async function answer(state, given) {
+  if (!(await writer.ready())) return;
   const next = { ...state, answers: [...state.answers, given] };
   positionOf(next);
   save(next);
@@ -73,6 +77,7 @@ async function answer(state, given) {
 }
 
 async function takeBack(state) {
+  if (!(await writer.ready())) return;
   const sequence = state.answers.length;
   save({ ...state, answers: state.answers.slice(0, -1) });
   const sent = send("trace_take_back", state, sequence, fill(words.taken_back, { door: facts.door }), {});
@@ -122,12 +127,46 @@ function valuesOf(node, form) {
     .map(([field, text]) => [field.name, valueOf(field, text)]));
 }
 
+// What a value says that cannot be, or that a hurried thumb may have meant otherwise.
+function slipIn(node, form, meant) {
+  for (const field of node.fields.filter((each) => each.kind === "number" && each.quantity)) {
+    const input = form.elements.namedItem(field.name);
+    const text = input.value.trim();
+    const values = { name: field.label, value: text, unit: field.unit };
+    if (!text) continue;
+    const number = valueOf(field, text);
+    if (Number.isNaN(number)) return { input, said: fill(phrases.no_number, values) };
+    const value = field.quantity === "millimetres" ? Math.abs(number) : number;
+    const supply = facts.context.supply_volts;
+    const found = self.fleetdoorsTyped.check(tree.typed_values, field.quantity, value, supply);
+    if (found.verdict === "impossible") {
+      const band = { low: found.low ?? "−∞", high: found.high ?? "∞" };
+      return { input, said: fill(phrases.impossible, { ...values, ...band }) };
+    }
+    if (found.verdict === "doubtful" && meant.get(field.name) !== text) {
+      meant.set(field.name, text);
+      const suggested = found.suggestion;
+      const said = fill(suggested === null ? phrases.unusual : phrases.meant, { ...values, meant: suggested });
+      return { input, said: `${said} ${words.once_more}` };
+    }
+  }
+  return null;
+}
+
 function questionForm(state, position, node, reason) {
   const form = make("form", { className: "stack", noValidate: true });
+  const meant = new Map();
   const limits = limitsOf(tree, node.code, contextOf(state), position);
   const error = make("p", { className: "field-error", role: "alert", hidden: true });
   const reply = async (kind) => {
     if (kind === "measured" && !form.reportValidity()) return;
+    const slip = kind === "measured" ? slipIn(node, form, meant) : null;
+    error.hidden = !slip;
+    if (slip) {
+      error.textContent = slip.said;
+      slip.input.focus();
+      return;
+    }
     try {
       await answer(state, { node: node.code, reply: kind, values: valuesOf(node, form), reason });
     } catch (refused) {
@@ -145,6 +184,11 @@ function questionForm(state, position, node, reason) {
     event.preventDefault();
     if (node.kind !== "yes_no") reply("measured");
   });
+  if (node.cautions.includes("C3")) {
+    const host = form.insertBefore(make("div"), form.firstChild);
+    self.fleetdoorsTimer.add(host, "discharge", node.code);
+  }
+  self.fleetdoorsTimer.beside(form);
   return form;
 }
 
@@ -192,6 +236,10 @@ function signature(state, verdict) {
 
 function verdictOf(state, position) {
   const verdict = tree.verdicts[position.verdict];
+  const mode = facts.modes[position.verdict] ?? "";
+  const found = { mode, components: position.components };
+  localStorage.setItem(`fleetdoors-verdict:${facts.door}`, JSON.stringify(found));
+  const account = new URLSearchParams({ complaint: state.symptom, component: position.components[0] ?? "", mode });
   const next = position.next_node && tree.nodes[position.next_node];
   return [
     make("h2", { text: position.is_hard_stop ? words.stop : fill(words.verdict, { name: verdict.name }) }),
@@ -204,7 +252,7 @@ function verdictOf(state, position) {
     position.is_hard_stop && signature(state, verdict),
     !position.is_hard_stop && next && button(`${words.go_on}: ${next.question}`,
       () => draw(question(state, position, next))),
-    make("p", {}, make("a", { className: "button", href: `${facts.fault}?complaint=${state.symptom}`, text: words.record })),
+    make("p", {}, make("a", { className: "button", href: `${facts.fault}?${account}`, text: words.record })),
   ];
 }
 

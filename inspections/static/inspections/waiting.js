@@ -6,6 +6,7 @@
   const round = self.fleetdoorsRound;
   const list = document.getElementById("waiting-list");
   if (!outbox || !round || !list) return;
+  const writer = self.fleetdoorsWriter;
   const { words } = round.facts;
 
   function make(tag, { text, ...properties } = {}, ...children) {
@@ -32,29 +33,69 @@
         make("thead", {}, make("tr", {}, ...headings)), make("tbody", {}, ...rows)));
   }
 
+  const OWN = /(^is_confirmed|^into_open|^signed_with|-label)$/;
   const plainFields = (entry) =>
-    Object.entries(entry.fields)
-      .filter(([name, value]) => typeof value === "string" && name !== "is_confirmed");
+    Object.entries(entry.fields).filter(([name, value]) => typeof value === "string" && !OWN.test(name));
+
+  function control(entry, id, name, value) {
+    const choices = entry.choices?.[name];
+    if (!choices) return make("input", { id, name, value, type: "text", autocomplete: "off" });
+    const select = make("select", { id, name },
+      ...choices.map(([each, text]) => make("option", { value: each, text })));
+    select.value = value;
+    return select;
+  }
 
   function inputFor(entry, name, value) {
     const id = `entry-${entry.place}-${name}`;
     return make("div", { className: "field" },
       make("label", { htmlFor: id, text: entry.labels?.[name] ?? name }),
-      make("div", { className: "control" }, make("input", { id, name, value, type: "text", autocomplete: "off" })));
+      make("div", { className: "control" }, control(entry, id, name, value)));
+  }
+
+  // By the same person, with a fresh word where that person writes here now.
+  function wordOf(entry) {
+    const { person, author } = writer.current();
+    return author && person === entry.person ? author : entry.author;
+  }
+
+  // What named the refused entry (its photo, the steps of a visit it began) goes with the new one.
+  const points = (entry, to) => [entry.about?.of, entry.about?.visit_of].includes(to);
+  const pointedAt = (about, from, to) =>
+    Object.fromEntries(Object.entries(about).map(([name, value]) => [name, value === from ? to : value]));
+
+  function repointJournal(about, from, to) {
+    const key = round.JOURNAL + about.door;
+    const journal = JSON.parse(localStorage.getItem(key) ?? "null");
+    if (!journal) return;
+    const items = journal.items.map((item) => (item.client_id === from ? { ...item, client_id: to } : item));
+    const root = journal.root?.visit_of === from ? { visit_of: to } : journal.root;
+    localStorage.setItem(key, JSON.stringify({ ...journal, root, items }));
+  }
+
+  function afresh(entry, changes) {
+    const again = { ...entry, ...changes, client_id: crypto.randomUUID(), author: wordOf(entry), state: outbox.WAITING };
+    delete again.refusal;
+    delete again.differences;
+    delete again.saved;
+    repointJournal(entry.about, entry.client_id, again.client_id);
+    return again;
   }
 
   // A corrected entry is another one, with its own id: what was refused is on record as it was.
-  async function sendAgain(entry, fields) {
-    const again = { ...entry, fields, client_id: crypto.randomUUID(), state: outbox.WAITING };
-    delete again.refusal;
-    delete again.differences;
-    const photos = (await outbox.list()).filter((each) => each.about?.of === entry.client_id);
+  async function resend(entry, changes) {
+    const again = afresh(entry, changes);
     await outbox.put(again);
-    for (const photo of photos) {
-      await outbox.put({
-        ...photo, client_id: crypto.randomUUID(), state: outbox.WAITING, about: { of: again.client_id },
-      });
+    for (const each of await outbox.list()) {
+      if (!points(each, entry.client_id)) continue;
+      const about = pointedAt(each.about, entry.client_id, again.client_id);
+      if (each.state === outbox.REFUSED) await resend(each, { about });
+      else await outbox.put({ ...each, about });
     }
+  }
+
+  async function sendAgain(entry, fields) {
+    await resend(entry, { fields });
     await round.sendAll();
     await show();
   }
@@ -98,7 +139,8 @@
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       // Looked at and sent again by a person: an unusual value is meant.
-      sendAgain(entry, { ...entry.fields, ...Object.fromEntries(new FormData(form)), is_confirmed: "1" });
+      const joins = entry.kind === "visit_plan" && entry.differences?.length ? { into_open: "1" } : {};
+      sendAgain(entry, { ...entry.fields, ...Object.fromEntries(new FormData(form)), ...joins, is_confirmed: "1" });
     });
     return form;
   }
@@ -131,7 +173,7 @@
   }
 
   // What is being typed into a correction is not swept away by a change elsewhere.
-  const isTyping = () => list.contains(document.activeElement) && document.activeElement.matches("input");
+  const isTyping = () => list.contains(document.activeElement) && document.activeElement.matches("input, select");
   outbox.changes.addEventListener("message", () => { if (!isTyping()) show(); });
   document.getElementById("send-now").addEventListener("click", async () => {
     await round.sendAll();
