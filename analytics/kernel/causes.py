@@ -23,7 +23,8 @@ class Cause(IntEnum):
     WRONG_TRUCK = 5
     UNCHANGED = 6
     UNEXPLAINED = 7
-    RULED = 8
+    DIGITS_MISCOUNTED = 8
+    RULED = 9
 
 
 _WIDE_SHARE = 0.03  # of increments come from a spread three times as wide
@@ -37,7 +38,8 @@ class CauseShares:
 
     Parameters
     ----------
-    ok, counter_exchange, digits_swapped, digit_misread, wrong_truck, unchanged, unexplained :
+    ok, counter_exchange, digits_swapped, digit_misread, digits_miscounted, wrong_truck,
+    unchanged, unexplained :
         shares in 0..1; replace them by a depot's own confirmed ones once known
 
     Notes
@@ -51,9 +53,10 @@ class CauseShares:
     counter_exchange: float = 0.006
     digits_swapped: float = 0.006
     digit_misread: float = 0.009
+    digits_miscounted: float = 0.003
     wrong_truck: float = 0.006
     unchanged: float = 0.004
-    unexplained: float = 0.010
+    unexplained: float = 0.007
 
 
 @dataclass(frozen=True)
@@ -92,7 +95,7 @@ class Verdict:
 
     Parameters
     ----------
-    chance : (k, 8) posterior probability of each `Cause` from OK to UNEXPLAINED; rows sum to 1
+    chance : (k, 9) posterior probability of each `Cause` but RULED; rows sum to 1
     turns : (k,) times the counter passed its highest value, if ROLLOVER
     suggestion : (k,) counts, the likeliest intended value; nan where there is none
     suggestion_chance : (k,) its posterior probability
@@ -213,7 +216,8 @@ def other_causes_bound(
     Serves the first screen: a reading whose ordinary explanation outweighs this bound needs no
     closer look, and the rest of the work is done for a few in a hundred.
     """
-    slips = (shares.digits_swapped + shares.digit_misread) * density.peak()
+    slips = shares.digits_swapped + shares.digit_misread + shares.digits_miscounted
+    slips = slips * density.peak()
     same = np.where(value == expected.base, 0.98 * shares.unchanged, 0.0)
     return (
         slips
@@ -246,8 +250,9 @@ def intended_values(value: Floats, modulus: Floats) -> Floats:
 
     Returns
     -------
-    (k, d - 1 + 10 d) counts for a counter of at most d digits; first the swaps of neighbouring
-    digits, then one other digit at each place; nan where that is no slip
+    (k, d - 1 + 10 d + 11 d) counts for a counter of at most d digits; first the swaps of
+    neighbouring digits, then one other digit at each place, then one digit more at each place and
+    one of two equal neighbours less; nan where that is no slip
     """
     powers = 10.0 ** np.arange(_digits(modulus) + 1)
     digit = np.floor(value[:, None] / powers[:-1]) % 10.0
@@ -258,7 +263,29 @@ def intended_values(value: Floats, modulus: Floats) -> Floats:
     change = np.arange(10.0) - digit[:, :, None]
     misread = value[:, None, None] + change * powers[:-1, None]
     misread[(change == 0) | ~inside[:, :, None]] = np.nan
-    return np.concatenate((swapped, misread.reshape(len(value), -1)), axis=1)
+    longer, shorter = _miscounted(value, digit, powers, modulus)
+    return np.concatenate((swapped, misread.reshape(len(value), -1), longer, shorter), axis=1)
+
+
+def _miscounted(
+    value: Floats, digit: Floats, powers: Floats, modulus: Floats
+) -> tuple[Floats, Floats]:
+    """Values with one digit more, (k, 10 d), and with one of two equal neighbours less, (k, d)."""
+    at = powers[:-1]
+    above, below = np.floor(value[:, None] / at), value[:, None] % at
+    begins = above == 0  # left of the first digit written
+    before = np.concatenate((np.zeros((len(value), 1), bool), begins[:, :-1]), axis=1)
+    inserted = np.arange(10.0)
+    longer = (above * 10.0 * at + below)[:, :, None] + inserted * at[:, None]
+    # Beside an equal digit the same value comes twice; a digit far left of the others is none.
+    twice = (inserted == digit[:, :, None]) | before[:, :, None]
+    longer[twice | (longer >= modulus[:, None, None])] = np.nan
+    upper = np.concatenate((digit[:, 1:], np.full((len(value), 1), -1.0)), axis=1)
+    lower = np.concatenate((np.full((len(value), 1), -1.0), digit[:, :-1]), axis=1)
+    doubled = (digit == upper) & (digit != lower) & (above >= 10)
+    shorter = np.floor(above / 10.0) * at + below
+    shorter[~doubled] = np.nan
+    return longer.reshape(len(value), -1), shorter
 
 
 def weigh_causes(
@@ -280,28 +307,29 @@ def weigh_causes(
     Notes
     -----
     Posterior = share × likelihood, scaled to 1. Likelihoods: OK and ROLLOVER the density of the
-    increment; exchange mostly uniform over what a new counter can show; swapped and misread the
-    mean density over the values that one slip could have spoilt; unchanged 0.98 on the base value;
-    unexplained uniform over the counter.
+    increment; exchange mostly uniform over what a new counter can show; swapped, misread and
+    miscounted the mean density over the values that one slip could have spoilt; unchanged 0.98 on
+    the base value; unexplained uniform over the counter.
     """
     density = Density.of(expected)
     moved = value - expected.base
     turns = rollover_turns(expected, value)
     turned = np.where(turns > 0, density.at(moved + turns * expected.modulus), 0.0)
     intended = intended_values(value, expected.modulus)
-    swaps = _digits(expected.modulus) - 1
-    slips = _weigh_slips(expected, density, intended, swaps, shares)
+    parts = _slip_columns(_digits(expected.modulus))
+    slips = _weigh_slips(expected, density, intended, parts, shares)
     waited = expected.effective_days >= 1.0
     weight = np.stack(
         [
             shares.ok * density.at(moved),
             shares.ok * turned,
             shares.counter_exchange * _exchange_density(expected, value),
-            slips[:, :swaps].sum(axis=1),
-            slips[:, swaps:].sum(axis=1),
+            slips[:, parts[0]].sum(axis=1),
+            slips[:, parts[1]].sum(axis=1),
             shares.wrong_truck * truck_density,
             np.where(waited & (moved == 0), 0.98 * shares.unchanged, 0.0),
             shares.unexplained / expected.modulus,
+            slips[:, parts[2]].sum(axis=1),
         ],
         axis=1,
     )
@@ -312,17 +340,25 @@ def weigh_causes(
     return Verdict(weight / total[:, None], turns, suggestion, slips[each, best] / total)
 
 
+def _slip_columns(digits: int) -> tuple[slice, slice, slice]:
+    """Columns of `intended_values` by slip: swapped, misread, miscounted."""
+    swaps, misreads = digits - 1, 10 * digits
+    return slice(swaps), slice(swaps, swaps + misreads), slice(swaps + misreads, None)
+
+
 def _weigh_slips(
-    expected: Expected, density: Density, intended: Floats, swaps: int, shares: CauseShares
+    expected: Expected,
+    density: Density,
+    intended: Floats,
+    parts: tuple[slice, slice, slice],
+    shares: CauseShares,
 ) -> Floats:
     """Return the joint weight of each intended value, shaped as these."""
     possible = np.isfinite(intended)
     step = np.where(possible, intended - expected.base[:, None], -1.0)
     weight = density.at(np.where(step < 0, step + expected.modulus[:, None], step))
     weight[~possible] = 0.0
-    for part, share in (
-        (slice(None, swaps), shares.digits_swapped),
-        (slice(swaps, None), shares.digit_misread),
-    ):
+    of_slip = (shares.digits_swapped, shares.digit_misread, shares.digits_miscounted)
+    for part, share in zip(parts, of_slip, strict=True):
         weight[:, part] *= share / np.maximum(possible[:, part].sum(axis=1, keepdims=True), 1)
     return weight

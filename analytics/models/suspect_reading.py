@@ -21,6 +21,7 @@ class Cause(models.TextChoices):
     WRONG_TRUCK = "wrong_truck", _("read on another truck")
     UNCHANGED = "unchanged", _("counter stuck, or the last value copied")
     UNEXPLAINED = "unexplained", _("not explained")
+    DIGITS_MISCOUNTED = "digits_miscounted", _("one digit left out or written twice")
     RULED = "ruled", _("somebody decided")
 
 

@@ -45,6 +45,7 @@ CAUSES = (
     Cause.WRONG_TRUCK.value,
     Cause.UNCHANGED.value,
     Cause.UNEXPLAINED.value,
+    Cause.DIGITS_MISCOUNTED.value,
     Cause.RULED.value,
 )
 SETTLEMENTS = (

@@ -50,6 +50,7 @@ def question(suspect: SuspectReading) -> str:
         Cause.COUNTER_EXCHANGE: _("Was the counter exchanged or set back?"),
         Cause.DIGITS_SWAPPED: _("Were two digits swapped?"),
         Cause.DIGIT_MISREAD: _("Was one digit misread?"),
+        Cause.DIGITS_MISCOUNTED: _("Was one digit left out, or written twice?"),
         Cause.WRONG_TRUCK: _("Was it read on another truck?"),
         Cause.UNCHANGED: _("Does the counter stand still, or was the last value copied?"),
         Cause.UNEXPLAINED: _("It does not fit, and nothing explains it. Please look again."),

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from scipy.stats import gamma
 
-OK, ROLLOVER, EXCHANGE, SWAPPED, MISREAD, TRUCK, UNCHANGED, UNEXPLAINED = range(8)
+OK, ROLLOVER, EXCHANGE, SWAPPED, MISREAD, TRUCK, UNCHANGED, UNEXPLAINED, MISCOUNTED = range(9)
 
 
 @dataclass
@@ -46,7 +46,7 @@ def density(step, mean, variance):
 
 
 def slips(value, modulus):
-    """Intended values: (swaps, misreads)."""
+    """Intended values: (swaps, misreads, one digit left out or typed twice)."""
     digits = round(math.log10(modulus))
     text = f"{int(value):0{digits}d}"
     swaps = [
@@ -60,7 +60,13 @@ def slips(value, modulus):
         for d in "0123456789"
         if d != text[i]
     ]
-    return swaps, misreads
+    typed = str(int(value)) if value else ""
+    longer = {int(typed[:i] + d + typed[i:]) for i in range(len(typed) + 1) for d in "0123456789"}
+    shorter = {
+        int(typed[:i] + typed[i + 1 :]) for i in range(len(typed) - 1) if typed[i] == typed[i + 1]
+    }
+    miscounts = sorted(each for each in longer - {int(value)} if each < modulus) + sorted(shorter)
+    return swaps, misreads, miscounts
 
 
 class NaiveJudge:
@@ -100,7 +106,7 @@ class NaiveJudge:
         shares, step = self.s.shares, value - base
         turns = round((mean - step) / self.M)
         turns = max(turns, 1) if step < 0 else max(turns, 0)
-        weight = [0.0] * 8
+        weight = [0.0] * 9
         weight[OK] = shares.ok * density(step, mean, variance)
         if turns:
             weight[ROLLOVER] = shares.ok * density(step + turns * self.M, mean, variance)
@@ -109,8 +115,8 @@ class NaiveJudge:
         weight[EXCHANGE] = shares.counter_exchange * (young + 0.2 / self.M)
         best = (0.0, math.nan)
         for cause, share, values in zip(
-            (SWAPPED, MISREAD),
-            (shares.digits_swapped, shares.digit_misread),
+            (SWAPPED, MISREAD, MISCOUNTED),
+            (shares.digits_swapped, shares.digit_misread, shares.digits_miscounted),
             slips(value, self.M),
             strict=True,
         ):
@@ -130,7 +136,7 @@ class NaiveJudge:
     def write_hold(self, said, weighed):
         chance, _, suggestion, likely = weighed
         said.held, said.cycles = True, math.nan
-        said.cause = max(range(1, 8), key=lambda c: chance[c])
+        said.cause = max(range(1, 9), key=lambda c: chance[c])
         if likely > self.s.suggestion_chance:
             said.suggestion = suggestion
 

@@ -101,10 +101,13 @@ class TestAgainstTheSlowReference:
         )
 
     def test_intended_values_are_those_of_digits_as_text(self):
-        for value, modulus in ((41_872, 1e5), (0, 1e5), (99_999, 1e5), (100_233, 1e6)):
-            swaps, misreads = slips(value, modulus)
+        for value, modulus in (
+            (41_872, 1e5), (0, 1e5), (99_999, 1e5), (100_233, 1e6), (4_187, 1e5), (70, 1e5),
+            (44_118, 1e6), (3_000, 1e5),
+        ):  # fmt: skip
             found = intended_values(np.array([float(value)]), np.array([modulus]))[0]
-            assert sorted(found[np.isfinite(found)].astype(int)) == sorted(swaps + misreads)
+            known = sorted(each for kind in slips(value, modulus) for each in kind)
+            assert sorted(found[np.isfinite(found)].astype(int)) == known
 
 
 class TestGoalsOnAMadeFleet:

@@ -134,6 +134,7 @@ def test_each_scenario_is_what_it_says(
         "wear_out": median_opening(fleet) < 0.25 * median_opening(steady_fleet),
         "unknown_ages": 0.55 < np.mean([row["age_known"] == "no" for row in old]) < 0.65,
         "growth": 0.26 < np.mean([int(row["opening_cycles"]) == 0 for row in doors]) < 0.41,
+        "even_year": 1.04 < winter_use(steady_fleet) / winter_use(fleet) < 1.15,
         "usage_jump": 1.25 < late_use(fleet) / late_use(steady_fleet) < 1.55,
         "new_revision": {r["part"] for r in lives if r["component"] == "converter"}
         >= {"FD-CONV-12-32", "FD-CONV-12-32-B"},
@@ -150,6 +151,15 @@ def late_use(fleet: MadeFleet) -> float:
     days = [name for name in rows[0] if name != "door"]
     at = days.index(fleet.plan.until.isoformat())
     return sum(int(row[days[at + 10]]) - int(row[days[at]]) for row in rows)
+
+
+def winter_use(fleet: MadeFleet) -> float:
+    """Use in the weeks of November to January against those of May to July; parcels lead."""
+    rows = fleet.rows("truth/weekly_cycles")
+    days = [name for name in rows[0] if name != "door"]
+    month = np.array([int(day[5:7]) for day in days[1:]])
+    ran = np.diff([sum(int(row[day]) for row in rows) for day in days])
+    return float(ran[np.isin(month, (11, 12, 1))].mean() / ran[np.isin(month, (5, 6, 7))].mean())
 
 
 def median_opening(fleet: MadeFleet) -> float:
