@@ -87,6 +87,17 @@ def record_inspection(
         entered_at=entered_at,
         entered_by=entered_by,
     )
+    _measure_all(inspection, facts, values)
+    if facts.all_as_it_should_be:
+        mark_jobs_done(inspection, frozenset(values))
+    return inspection
+
+
+def _measure_all(
+    inspection: Inspection, facts: InspectionFacts, values: Mapping[str, float]
+) -> None:
+    """Keep each value at the door's cycles, and open what one past its limit asks for."""
+    door = inspection.door
     circumstances = circumstances_of(door, facts, values)
     at_cycles = lifetime_cycles_at(door=door, moment=facts.begun_at)
     for code in values:
@@ -95,9 +106,6 @@ def record_inspection(
         measurement.save()
         if measurement.judgement == Judgement.PAST:
             open_what_follows(measurement)
-    if facts.all_as_it_should_be:
-        mark_jobs_done(inspection, frozenset(values))
-    return inspection
 
 
 def figures_of(door: DoorUnit) -> DoorFigures:
