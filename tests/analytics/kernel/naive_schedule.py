@@ -18,6 +18,7 @@ def broken_rules(problem: ScheduleProblem, plan: Schedule) -> list[str]:
     return [
         *hours_exceeded(problem, plan),
         *truck_booked_twice(problem, plan),
+        *longer_than_home(problem, plan),
         *jobs_out_of_place(problem, plan),
         *jobs_along_alone(problem, plan),
         *left_out_wrongly(problem, plan),
@@ -54,6 +55,19 @@ def truck_booked_twice(problem: ScheduleProblem, plan: Schedule) -> list[str]:
     visits = visits_of(problem, plan)
     booked = list(zip(visits.truck.tolist(), visits.night.tolist(), strict=True))
     return [f"visit {each} twice" for each in set(booked) if booked.count(each) > 1]
+
+
+def longer_than_home(problem: ScheduleProblem, plan: Schedule) -> list[str]:
+    home = problem.nights.home_minutes
+    if home is None:
+        return []
+    visits = visits_of(problem, plan)
+    booked = zip(visits.truck, visits.night, visits.minutes, strict=True)
+    return [
+        f"truck {truck} in night {night}: {minutes} of {home[truck, night]} minutes at home"
+        for truck, night, minutes in booked
+        if minutes > home[truck, night] + TOLERANCE
+    ]
 
 
 def jobs_out_of_place(problem: ScheduleProblem, plan: Schedule) -> list[str]:
@@ -110,10 +124,12 @@ def cost_of(problem: ScheduleProblem, own: tuple[int, ...]) -> float:
             done[inner] = min(own[outer], done[inner]) if done[inner] >= 0 else own[outer]
             along[inner] = True
     used, spring = np.zeros(len(nights)), np.zeros(len(nights))
+    stay = np.zeros(nights.home.shape)
     visits = {(int(jobs.truck[j]), own[j]) for j in range(len(own)) if own[j] >= 0}
     cost = 6.0 * len(visits)
-    for _, night in visits:
+    for truck, night in visits:
         used[night] += VISIT
+        stay[truck, night] += VISIT
     for job, night in enumerate(done):
         due = int(np.floor(jobs.due_night[job]))
         if night < 0:
@@ -125,6 +141,9 @@ def cost_of(problem: ScheduleProblem, own: tuple[int, ...]) -> float:
         early = max(due - night, 0)
         cost += 0.05 * min(early, 3) + max(early - 3, 0) + 0.01 * jobs.minutes[job]
         used[night] += jobs.minutes[job]
+        stay[jobs.truck[job], night] += jobs.minutes[job]
+        if problem.planned_night is not None and problem.planned_night[job] >= 0:
+            cost += float(problem.planned_night[job] != night)
         spring[night] += jobs.minutes[job] * jobs.needs_trained[job]
         if night < max(jobs.earliest_night[job], due - 14):
             return np.inf
@@ -138,6 +157,8 @@ def cost_of(problem: ScheduleProblem, own: tuple[int, ...]) -> float:
             if done[k] == night and jobs.truck[k] == jobs.truck[job]
         ):
             return np.inf
+    if nights.home_minutes is not None and (stay > nights.home_minutes + TOLERANCE).any():
+        return np.inf
     over = (used > nights.minutes + TOLERANCE) | (spring > nights.trained_minutes + TOLERANCE)
     return np.inf if over.any() else cost
 

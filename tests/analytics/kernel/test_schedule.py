@@ -177,6 +177,37 @@ def test_a_truck_that_is_away_is_awaited(plan_of):
     assert visits_of(problem, plan).late_nights.tolist() == [2]
 
 
+@BOTH
+def test_a_visit_is_no_longer_than_its_truck_is_home(plan_of):
+    problem = depot((0, 60, 0), (0, 60, 0), nights=3)
+    home = np.array([[100.0, 100.0, 660.0]])
+    nights = Nights(problem.nights.minutes, problem.nights.trained_minutes, home > 0, home)
+    plan = plan_of(ScheduleProblem(problem.jobs, nights, problem.covers))
+    # Two short nights cost a visit more than they save; together the jobs take 142 minutes.
+    assert sorted(plan.night.tolist()) == [0, 1]
+    assert plan.minutes.tolist() == [82, 82, 0]
+
+
+@BOTH
+def test_a_night_that_people_were_told_is_kept_unless_another_is_clearly_better(plan_of):
+    problem = depot((0, 15, 6))
+    told = ScheduleProblem(problem.jobs, problem.nights, problem.covers, np.array([4]))
+    assert plan_of(problem).night.tolist() == [6]
+    assert plan_of(told).night.tolist() == [4]
+    late = ScheduleProblem(problem.jobs, problem.nights, problem.covers, np.array([8]))
+    assert plan_of(late).night.tolist() == [6]
+
+
+@BOTH
+def test_a_pinned_job_that_another_one_of_its_night_does_takes_no_time_of_its_own(plan_of):
+    problem = depot(
+        (0, 15, 0, {"pinned": 2}), (0, 120, 0, {"pinned": 2}), hours=142.0, covers=[(1, 0)]
+    )
+    plan = plan_of(problem)
+    assert plan.night.tolist() == [2, 2]
+    assert plan.is_along.tolist() == [True, False]
+
+
 def test_lateness_counts_from_the_day_it_was_due():
     problem = depot((0, 15, -6))
     plan = preview(problem)
@@ -230,6 +261,8 @@ def test_jobs_that_cannot_be(change, message):
         (Nights(np.zeros(0), np.zeros(0), np.ones((1, 0), bool)), "at least one night, got 0"),
         (Nights(np.ones(3), np.ones(2), np.ones((1, 3), bool)), "trained_minutes must have shape"),
         (Nights(np.ones(3), np.ones(3), np.ones((1, 2), bool)), "home must have 3 columns"),
+        (Nights(np.ones(3), np.ones(3), np.ones((1, 3), bool), np.ones((2, 3))), "home_minutes"),
+        (Nights(np.ones(3), np.ones(3), np.ones((1, 3), bool), -np.ones((1, 3))), "at home"),
         (Nights(-np.ones(3), np.ones(3), np.ones((1, 3), bool)), "of a night must not be negative"),
     ],
 )

@@ -47,6 +47,8 @@ def problems(draw, *, most_jobs=14, most_nights=10, free=False) -> ScheduleProbl
     first, pins = np.array(each(share)), np.array(each(share))
     if free:
         first, pins = np.zeros(count, bool), np.zeros(count, bool)
+    stay = st.sampled_from([30.0, 64.0, 172.0, 660.0])
+    at_home = st.lists(stay, min_size=nights, max_size=nights)
     hours = st.sampled_from([0.0, 30.0, 64.0, 142.0, 172.0, 300.0, 480.0])
     return ScheduleProblem(
         Jobs(
@@ -63,8 +65,10 @@ def problems(draw, *, most_jobs=14, most_nights=10, free=False) -> ScheduleProbl
             np.array(each(hours, nights)),
             np.array(each(st.sampled_from([0.0, 100.0, 150.0, 400.0]), nights)),
             np.array(each(st.lists(st.booleans(), min_size=nights, max_size=nights), trucks)),
+            np.array(each(at_home, trucks)) if draw(st.booleans()) else None,
         ),
         nested(truck, minutes),
+        np.array(each(st.integers(-1, nights - 1))) if draw(st.booleans()) else None,
     )
 
 
