@@ -22,6 +22,7 @@ from fleetdoors.life_strip import (
     ReadingMark,
     draw_life,
 )
+from fleetdoors.period_strip import Period, PeriodStrip, draw_periods
 from fleetdoors.run_out_strip import RunOutStrip, RunOutWeek, draw_run_out
 from fleetdoors.templatetags.units import number
 
@@ -109,6 +110,7 @@ def gallery_context() -> dict[str, Any]:
         "life_headings": [_("What"), _("Cycles"), _("When")],
         "life_rows": [[_("Coil cable failed"), "21,480", "3 Mar 2026"]],
         **intervals(),
+        "periods": periods(),
         "run_out": run_out(),
         "why_evidence": why_evidence(),
         "facts": [
@@ -226,6 +228,12 @@ def intervals() -> dict[str, Any]:
         for label, estimate, lower, upper, note in made
     ]
     return {"interval_items": items, "interval_scale": scale}
+
+
+def periods() -> PeriodStrip:
+    """Weeks that are half full, full, too full and not known."""
+    shares = (0.2, 0.5, 1.0, 1.6, 0.0, None)
+    return draw_periods([Period(f"{40 + k}", share) for k, share in enumerate(shares)])
 
 
 def run_out() -> RunOutStrip:

@@ -35,10 +35,13 @@ ENTRIES = (
     Entry("round", _("Visits"), (Role.TECHNICIAN, Role.PLANNER)),
     Entry("due-list", _("What is due")),
     Entry("schedule", _("The week's plan"), (Role.PLANNER,)),
+    Entry("work-ahead", _("The year ahead"), (Role.PLANNER,)),
+    Entry("task-list", _("Tasks and intervals"), (Role.PLANNER,)),
     Entry("door-list", _("Doors")),
     Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),
     Entry("part-list", _("Parts to buy"), (Role.PLANNER, Role.BUYER)),
     Entry("forecast-record", _("How good were forecasts"), (Role.PLANNER, Role.BUYER)),
+    Entry("score", _("Are we keeping up"), (Role.PLANNER,)),
     Entry("fleet-import", _("Bring in data"), (Role.PLANNER,)),
 )
 

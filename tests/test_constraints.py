@@ -48,6 +48,7 @@ from inspections.models import (
     VisitJob,
     VisitState,
 )
+from tests import catalogue_factories as catalogue
 from tests import factories as make
 from tests import machine_factories as from_systems
 from tests import schedule_factories as of_plans
@@ -335,6 +336,9 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
     **PLANS,
+    "task_kit_part_once": lambda: copied(catalogue.make_kit()),
+    "task_kit_at_least_one": lambda: altered(catalogue.make_kit(), quantity=0),
+    "task_change_says_why": lambda: altered(catalogue.make_change(), reason=""),
     "depot_bay_hours_not_negative": lambda: altered(depot(), bay_hours_per_day=-1),
     "door_model_counts_per_cycle_one_or_two": lambda: altered(door_model(), counts_per_cycle=3),
     "door_model_counter_digits_3_to_9": lambda: altered(door_model(), counter_digits=2),

@@ -125,14 +125,14 @@ def weeks_of_work(
         run = cycles[:, week], cycles[:, week + 1]
         due_day = follower.due_days(begins, run, factor[week].T[:, standing.pattern])
         due = follower.planned & (due_day < begins + WEEK_DAYS)
-        outermost, called = follower.outermost(due), due.any(axis=0)
+        outermost, called = follower.outermost(due), np.asarray(due.any(axis=0))
         minutes[:, week] = np.bincount(group, follower.minutes(outermost, called), groups)
         visits[:, week] = np.bincount(group, called * follower.stands_for, groups)
         doings[:, week] = np.bincount(group, outermost.sum(axis=0) * follower.stands_for, groups)
         by_task[:, week] = (due * follower.stands_for).sum(axis=1)
         if week == 0:
             late = due & (due_day < begins)
-            took = follower.minutes(follower.outermost(late), late.any(axis=0))
+            took = follower.minutes(follower.outermost(late), np.asarray(late.any(axis=0)))
             waiting = np.bincount(group, took, groups).astype(float)
         follower.do(due, due_day, begins, run)
     return Workload(minutes, visits, doings, by_task, waiting)

@@ -12,6 +12,7 @@ from analytics.models.part_outlook import DemandMethod, PartOutlook
 from analytics.models.period_use import PeriodUse
 from analytics.models.reliability_sums import ReliabilitySums
 from analytics.models.schedule import PlanRun, Proposal, ProposedJob, ProposedVisit
+from analytics.models.score import Measure, ScoreMonth
 from analytics.models.suspect_reading import Cause, Settlement, SuspectReading
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "ForecastScore",
     "GovernedBy",
     "LifeEvidence",
+    "Measure",
     "PartOutlook",
     "PeriodUse",
     "PlanRun",
@@ -38,6 +40,7 @@ __all__ = [
     "ProposedJob",
     "ProposedVisit",
     "ReliabilitySums",
+    "ScoreMonth",
     "Settlement",
     "SuspectReading",
     "UsageBasis",

@@ -31,10 +31,12 @@ from analytics.models import (
     PartOutlook,
     PeriodUse,
     ReliabilitySums,
+    ScoreMonth,
     SuspectReading,
 )
 from analytics.recompute import evidence_rows, fleet_rows, rows
 from analytics.recompute.reliability_rows import write_reliability
+from analytics.recompute.score_rows import score_columns
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import delete_generations, insert_columns
 
@@ -49,6 +51,7 @@ DERIVED = (
     PeriodUse,
     CheckEvidence,
     ReliabilitySums,
+    ScoreMonth,
 )
 # A run that has not finished after so long was killed; its rows are swept away by the next.
 LOST_AFTER = timedelta(hours=6)
@@ -115,6 +118,7 @@ def _write_parts(run: Computation, found: DoorsFound) -> None:
         factors=fetch_demand_factors(fleet.doors.as_of),
         horizon_days=HORIZON_DAYS,
     )
+    insert_columns(ScoreMonth, score_columns(run.pk, found, record))
     insert_columns(ComponentLife, fleet_rows.life_columns(run.pk, lives))
     insert_columns(LifeEvidence, evidence_rows.evidence_columns(run.pk, found, lives))
     insert_columns(
