@@ -10,6 +10,7 @@ from fleetdoors.views.health import health
 from fleetdoors.views.jump import jump
 from fleetdoors.views.machine_tokens import machine_token_revoke, machine_tokens
 from fleetdoors.views.sign_in import sign_in
+from fleetdoors.views.truck_stays import lay_up_end, truck_stays
 
 register_converter(KeyConverter, "key")
 
@@ -17,6 +18,8 @@ urlpatterns = [
     path("healthz", health, name="health"),
     path("gallery/", gallery, name="gallery"),
     path("jump/", jump, name="jump"),
+    path("trucks/<key:truck>/stays/", truck_stays, name="truck-stays"),
+    path("lay-ups/<int:pk>/end/", lay_up_end, name="lay-up-end"),
     path("api/", api_page, name="api-page"),
     path("systems/", machine_tokens, name="machine-tokens"),
     path("systems/<int:pk>/take-back/", machine_token_revoke, name="machine-token-revoke"),

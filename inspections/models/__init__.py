@@ -15,6 +15,7 @@ from inspections.models.machine_entry import MachineEntry
 from inspections.models.measurement import Judgement, Measurement
 from inspections.models.night_choice import NightChoice
 from inspections.models.off_plan_reason import OffPlanCause, OffPlanKind, OffPlanReason
+from inspections.models.one_off_check import OneOffCheck, OneOffLook
 from inspections.models.order_receipt import ChargeKind, OrderCharge, OrderReceipt
 from inspections.models.order_step import OrderStep, OrderStepKind
 from inspections.models.part_reservation import PartReservation
@@ -54,6 +55,7 @@ from inspections.models.visit import (
     VisitJob,
     VisitState,
 )
+from inspections.models.visit_feed import VisitFeed
 
 __all__ = [
     "CLAIM_STEPS",
@@ -93,6 +95,8 @@ __all__ = [
     "OffPlanCause",
     "OffPlanKind",
     "OffPlanReason",
+    "OneOffCheck",
+    "OneOffLook",
     "OrderCharge",
     "OrderLine",
     "OrderReceipt",
@@ -127,6 +131,7 @@ __all__ = [
     "Tick",
     "TraceAnswer",
     "Visit",
+    "VisitFeed",
     "VisitHandover",
     "VisitJob",
     "VisitState",

@@ -17,6 +17,15 @@
     if (event.target.closest("[data-print]")) window.print();
   });
 
+  // In a grid that is keyed from paper, Enter goes on to the next box instead of sending.
+  document.addEventListener("keydown", (event) => {
+    const grid = event.key === "Enter" && event.target.closest("[data-grid] table");
+    if (!grid || event.target.matches("button")) return;
+    event.preventDefault();
+    const boxes = [...grid.querySelectorAll("input")];
+    boxes[boxes.indexOf(event.target) + 1]?.focus();
+  });
+
   // A page that comes back with errors puts the reader at their list.
   document.querySelector("[data-focus]")?.focus();
 
