@@ -26,6 +26,8 @@ DEFAULT_LEAD_VARIATION = 0.35
 DEFAULT_SERVICE_LEVEL = 0.95
 REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
+# Ends of the quarters of a budget, in days from now.
+QUARTER_DAYS = 365.25 / 4 * np.arange(1, 5)
 _LEAD_STEPS = 25
 _SHORTEST_LEAD_DAYS = 0.5
 
@@ -112,17 +114,11 @@ def _outlook(
     lead: LeadTime,
     spread: _Spread,
 ) -> Outlook:
-    place, shelves = (demand.depot, demand.part), record.shelves
-    wanted = shelves.service_level[place]
+    wanted = record.shelves.service_level[demand.depot, demand.part]
     service = DEFAULT_SERVICE_LEVEL if np.isnan(wanted) else float(wanted)
     levels = stock_levels(demand.over_days, lead, REVIEW_DAYS, service)
-    today, expected = float(doors.depots.day[demand.depot]), shelves.expected_day[place]
-    shelf = Shelf(
-        on_hand=_whole(shelves.on_hand[place]),
-        on_order=_whole(shelves.on_order[place]),
-        arrives_day=today + lead.mean_days if np.isnan(expected) else float(expected),
-        reserved=int(shelves.reserved[place]),
-    )
+    today = float(doors.depots.day[demand.depot])
+    shelf = _shelf_of(record, demand, today + lead.mean_days)
     call = call_for(
         shelf,
         reorder_point=levels.reorder_point,
@@ -144,7 +140,23 @@ def _outlook(
         fill_rate=levels.fill_rate,
         suggested_order=call.suggested_order,
         run_out_day=call.run_out_day,
-        basis={**demand.basis, **_stock_basis(record, demand, lead, levels)},
+        basis={
+            **demand.basis,
+            **_stock_basis(record, demand, lead, levels),
+            **_quarters_basis(demand),
+        },
+    )
+
+
+def _shelf_of(record: PartsRecord, demand: Demand, one_lead_time_from_now: float) -> Shelf:
+    """What lies there, comes and is spoken for; without a day named it comes after a lead time."""
+    place, shelves = (demand.depot, demand.part), record.shelves
+    expected = float(shelves.expected_day[place])
+    return Shelf(
+        on_hand=_whole(shelves.on_hand[place]),
+        on_order=_whole(shelves.on_order[place]),
+        arrives_day=one_lead_time_from_now if np.isnan(expected) else expected,
+        reserved=int(shelves.reserved[place]),
     )
 
 
@@ -168,6 +180,16 @@ def _stock_basis(
         "protected_mean": levels.protected_mean,
         "pack": float(parts.pack_size[demand.part]),
     }
+
+
+def _quarters_basis(demand: Demand) -> dict[str, float | str | None]:
+    """Mean and variance of demand up to the end of each of the next four quarters."""
+    mean, variance = demand.over_days(QUARTER_DAYS)
+    told: dict[str, float | str | None] = {}
+    for k in range(len(QUARTER_DAYS)):
+        told[f"mean_by_quarter_{k + 1}"] = float(mean[k])
+        told[f"variance_by_quarter_{k + 1}"] = float(variance[k])
+    return told
 
 
 def _spread(lead: LeadTime) -> float:
