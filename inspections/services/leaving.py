@@ -61,11 +61,11 @@ def _hours_of_leaving(depot: Depot, now: datetime) -> dict[int | None, time | No
 
 @dataclass(frozen=True)
 class _Said:
-    truck: int
+    truck: int | None
     words: str
 
 
-def _against(depot: Depot) -> list[dict[int, list[str]]]:
+def _against(depot: Depot) -> list[dict[int | None, list[str]]]:
     """What keeps trucks, what is being worked on, and what nobody has looked at yet."""
     here = Depot.objects.filter(pk=depot.pk)
     holds = RoadHold.objects.standing().at_depots(here)
@@ -92,8 +92,8 @@ def _against(depot: Depot) -> list[dict[int, list[str]]]:
     ]
 
 
-def _by_truck(said: Iterable[_Said]) -> dict[int, list[str]]:
-    found: dict[int, list[str]] = {}
+def _by_truck(said: Iterable[_Said]) -> dict[int | None, list[str]]:
+    found: dict[int | None, list[str]] = {}
     for each in said:
         found.setdefault(each.truck, []).append(each.words)
     return found
