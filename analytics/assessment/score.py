@@ -8,7 +8,12 @@ from datetime import date
 import numpy as np
 
 from analytics.assessment.schedule import REPAIR_MINUTES
-from analytics.assessment.score_tasks import TaskSpells, assess_task_spells, scored_tasks
+from analytics.assessment.score_tasks import (
+    TaskSpells,
+    assess_task_spells,
+    scored_tasks,
+    task_rows,
+)
 from analytics.assessment.whole import DoorsFound
 from analytics.assessment.workload import VISIT_MINUTES
 from analytics.datasets.clock import EPOCH_DATE
@@ -87,12 +92,13 @@ def assess_score(found: DoorsFound, record: ScoreRecord) -> Score:
     now = float(doors.day.max(initial=0.0))
     frame = _Frame(group, len(kinds), np.array([*starts, max(now, starts[-1] + 1e-6)]))
     spells = assess_task_spells(found, scored_tasks(found, record.by_driver))
+    cycles = _cycles(found, frame)
     sums = (
         _kept(frame, spells)
         | _waiting(found, frame, spells, record)
-        | _work(found, frame, record)
+        | _work(found, frame, record, cycles)
         | _faults(found, frame, record)
-        | _doors(found, frame, record)
+        | _doors(found, frame, record, cycles)
     )
     depot, model = np.divmod(kinds, len(doors.model_codes) + 1)
     return Score(depot - 1, model, months, sums)
@@ -155,14 +161,15 @@ def _in_service(found: DoorsFound, days: Floats) -> Floats:
     return (begun & doors.in_service[:, None]).astype(float)
 
 
-def _work(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, Floats]:
+def _work(
+    found: DoorsFound, frame: _Frame, record: ScoreRecord, cycles: Floats
+) -> dict[str, Floats]:
     """Minutes of planned work and of all, and defects found at it for each visit.
 
     The minutes are the catalogue's, with those of a visit; a call is taken to need an hour.
     """
     done = found.fleet.tasks_done
-    place = {each: k for k, each in enumerate(found.fleet.tasks.ids.tolist())}
-    task = np.array([place[each] for each in done.task_id.tolist()], dtype=np.int64)
+    task = task_rows(found.fleet.tasks, done.task_id)
     own = np.flatnonzero(~record.by_driver[task] & (done.day >= frame.edges[0]))
     whole = np.floor(done.day[own]).astype(np.int64)
     visits, row = np.unique(done.door[own] * 10**6 + whole, return_inverse=True)
@@ -179,7 +186,7 @@ def _work(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, Fl
         Measure.FOUND.value: np.stack(
             (frame.by_day(calls.door[at_work], calls.day[at_work]), frame.by_day(door, day))
         ),
-        Measure.LABOUR.value: np.stack((planned + repairs, _cycles(found, frame))),
+        Measure.LABOUR.value: np.stack((planned + repairs, cycles)),
     }
 
 
@@ -219,7 +226,9 @@ def _faults(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, 
     }
 
 
-def _doors(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, Floats]:
+def _doors(
+    found: DoorsFound, frame: _Frame, record: ScoreRecord, cycles: Floats
+) -> dict[str, Floats]:
     """Days off the road, doors read of late, and money for parts."""
     doors, used, count = found.fleet.doors, record.used, len(found.fleet.doors)
     served = np.diff(frame.edges) * _in_service(found, frame.edges[1:])
@@ -229,7 +238,6 @@ def _doors(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, F
     money = np.nan_to_num(price) * used.quantity
     unpriced = np.where(np.isnan(price), used.quantity, 0.0)
     pieces = frame.by_day(used.door, used.day, used.quantity)
-    cycles = _cycles(found, frame)
     return {
         Measure.OFF_ROAD.value: np.stack(
             (frame.of_doors(off), frame.of_doors(np.maximum(served - laid, 0.0)))

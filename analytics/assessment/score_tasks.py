@@ -10,15 +10,16 @@ import numpy as np
 from analytics.assessment.due import COUNTER_READING
 from analytics.assessment.severity import is_salt_season
 from analytics.assessment.whole import DoorsFound
-from analytics.datasets.catalogue import CONDITIONS
+from analytics.datasets.catalogue import CONDITIONS, Tasks
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.kernel.due import TimeKept
 from analytics.kernel.keeping_time import Doings, time_kept
 from fleetdoors.models import Setting, SeverityFactor
 
-# Longer than any usual interval, so that the doing before the first month is known.
-LOOKED_BACK_DAYS = 800.0
+# The months that are scored, and twice the interval, so that the doing before them is known; of a
+# task without days, more than two years.
+SCORED_DAYS, LONGEST_LOOK_BACK_DAYS = 400.0, 800.0
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ class TaskSpells:
 
 def assess_task_spells(found: DoorsFound, is_scored: Flags) -> TaskSpells:
     """How the tasks that are scored, (t,), kept their time on doors in service."""
-    doings, door, task = _doings(found, is_scored)
+    doings = _doings(found, is_scored)
+    door, task = np.divmod(doings.key, len(found.fleet.tasks))
     kept = time_kept(doings)
     open_now = _open_now(found, is_scored)
     missed = open_now.closed_day < found.fleet.doors.day[open_now.spell_door]
@@ -77,19 +79,17 @@ def _open_now(found: DoorsFound, is_scored: Flags) -> _OpenNow:
     return _OpenNow(due.door[row], due.task[row], due.due.due_day[row], due.window_closes_day[row])
 
 
-def _doings(found: DoorsFound, is_scored: Flags) -> tuple[Doings, Ints, Ints]:
+def _doings(found: DoorsFound, is_scored: Flags) -> Doings:
     """Doings of scored tasks, also as part of a larger one, with the intervals that held then."""
     fleet, done, tasks = found.fleet, found.fleet.tasks_done, found.fleet.tasks
-    place = {each: k for k, each in enumerate(tasks.ids.tolist())}
-    kind = np.array([place[each] for each in done.task_id.tolist()], dtype=np.int64)
-    recent = np.flatnonzero(
-        (done.day >= fleet.doors.day[done.door] - LOOKED_BACK_DAYS)
-        & fleet.doors.in_service[done.door]
-    )
+    kind = task_rows(tasks, done.task_id)
+    ago = np.where(fleet.doors.in_service[done.door], fleet.doors.day[done.door] - done.day, np.inf)
+    recent = np.flatnonzero(ago <= LONGEST_LOOK_BACK_DAYS)
+    looked_back = np.fmin(SCORED_DAYS + 2 * tasks.interval_days, LONGEST_LOOK_BACK_DAYS)
     outer, inner = np.nonzero(tasks.contains & is_scored)
     rows, what = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
     for larger, each in zip(outer.tolist(), inner.tolist(), strict=True):
-        own = recent[kind[recent] == larger]
+        own = recent[(kind[recent] == larger) & (ago[recent] <= looked_back[each])]
         rows.append(own)
         what.append(np.full(len(own), each))
     row, task = np.concatenate(rows), np.concatenate(what)
@@ -97,19 +97,21 @@ def _doings(found: DoorsFound, is_scored: Flags) -> tuple[Doings, Ints, Ints]:
     order = np.lexsort((day, task, door))
     row, task, door, day = row[order], task[order], door[order], day[order]
     factor = _factor(found, door, task, day)
-    return (
-        Doings(
-            key=door * len(tasks) + task,
-            day=day,
-            cycles=found.exposure.task_cycles[row],
-            interval_days=tasks.interval_days[task] * factor,
-            interval_cycles=_interval_cycles(found, door, task) * factor,
-            before=tasks.window_before[task],
-            after=tasks.window_after[task],
-        ),
-        door,
-        task,
+    return Doings(
+        key=door * len(tasks) + task,
+        day=day,
+        cycles=found.exposure.task_cycles[row],
+        interval_days=tasks.interval_days[task] * factor,
+        interval_cycles=_interval_cycles(found, door, task) * factor,
+        before=tasks.window_before[task],
+        after=tasks.window_after[task],
     )
+
+
+def task_rows(tasks: Tasks, task_id: Ints) -> Ints:
+    """Row of each task id among the tasks."""
+    order = np.argsort(tasks.ids)
+    return order[np.searchsorted(tasks.ids[order], task_id)]
 
 
 def _interval_cycles(found: DoorsFound, door: Ints, task: Ints) -> Floats:
