@@ -22,6 +22,7 @@ from analytics.reports.forecast_words import (
     demand_sentence,
     due_sentence,
     nearness,
+    standing_sentence,
     sureness,
 )
 from fleetdoors.models import Component
@@ -53,6 +54,7 @@ class FactorLine:
     url: str
     factor: str
     range: str
+    weeks: str
     words: str
 
 
@@ -67,6 +69,9 @@ class ForecastRecord:
     due_by_depot: list[ScoreLine]
     demand_by_depot: list[ScoreLine]
     demand_by_part: list[ScoreLine]
+    due_standing: str
+    demand_standing: str
+    part_standing: str
     factors: list[FactorLine]
 
 
@@ -91,6 +96,9 @@ def forecast_record(depot_ids: tuple[int, ...] | None) -> ForecastRecord:
         due_by_depot=due.lines,
         demand_by_depot=demand.lines,
         demand_by_part=parts.lines,
+        due_standing=due.standing,
+        demand_standing=demand.standing,
+        part_standing=parts.standing,
         factors=_factor_lines(check),
     )
 
@@ -99,6 +107,7 @@ def forecast_record(depot_ids: tuple[int, ...] | None) -> ForecastRecord:
 class _Table:
     lines: list[ScoreLine]
     total: Held
+    standing: str
 
 
 def _lines(scores: ForecastScoreQuerySet, code: str, name: str, promise: Promise) -> _Table:
@@ -117,7 +126,11 @@ def _lines(scores: ForecastScoreQuerySet, code: str, name: str, promise: Promise
         _line(row, each, code=code, name=name, promise=promise)
         for row, each in zip(rows, held, strict=True)
     ]
-    return _Table(lines, added_up(held))
+    kinds = [
+        (str(row[name] or row[code]), sureness(each, promise))
+        for row, each in zip(rows, held, strict=True)
+    ]
+    return _Table(lines, added_up(held), standing_sentence(kinds) if kinds else "")
 
 
 def _line(
@@ -150,6 +163,7 @@ def _factor_lines(check: ForecastCheck) -> list[FactorLine]:
             url=reverse("component-detail", args=[code]),
             factor=number(factor.factor, 2),
             range=between(factor.lower, factor.upper, 2),
+            weeks=number(factor.weeks),
             words=_factor_words(factor),
         )
         for code, factor in worst_first
@@ -190,4 +204,4 @@ def _no_demand() -> str:
 
 
 def _nothing(why: str) -> ForecastRecord:
-    return ForecastRecord("", why, "", "", [], [], [], [])
+    return ForecastRecord("", why, "", "", [], [], [], "", "", "", [])

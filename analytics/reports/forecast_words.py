@@ -134,6 +134,37 @@ def demand_sentence(held: Held) -> str:
     ) % _facts(held, DEMAND)
 
 
+NAMED_AT_MOST = 5
+
+
+def standing_sentence(kinds: list[tuple[str, Sureness]]) -> str:
+    """How many of some depots or parts had ranges as meant, and which had not."""
+    judged = [kind for _label, kind in kinds if kind is not Sureness.TOO_FEW]
+    if not judged:
+        return _t("None has forecasts enough to be judged: it takes %(least)s.") % {
+            "least": number(FEWEST_FORECASTS)
+        }
+    said = [
+        _t("Ranges held as meant for %(good)s of %(all)s.")
+        % {"good": number(judged.count(Sureness.AS_SAID)), "all": number(len(judged))},
+        _named(kinds, Sureness.TOO_SURE, _t("Too narrow, so be on the safe side: %(names)s.")),
+        _named(kinds, Sureness.TOO_CAUTIOUS, _t("Wider than need be: %(names)s.")),
+        _named(kinds, Sureness.TOO_FEW, _t("Too few to say: %(names)s.")),
+    ]
+    return " ".join(each for each in said if each)
+
+
+def _named(kinds: list[tuple[str, Sureness]], kind: Sureness, words: str) -> str:
+    """The words with the first names of a kind, or nothing."""
+    labels = [label for label, own in kinds if own is kind]
+    if not labels:
+        return ""
+    names, more = ", ".join(labels[:NAMED_AT_MOST]), len(labels) - NAMED_AT_MOST
+    if more > 0:
+        names = _t("%(names)s and %(more)s more") % {"names": names, "more": number(more)}
+    return words % {"names": names}
+
+
 def nearness(held: Held) -> str:
     """Whether the forecasts came nearer than the naive method."""
     if held.naive_error <= 0:

@@ -204,3 +204,27 @@ def test_a_running_check_is_shown_and_not_begun_twice(
 
 def test_without_a_running_check_the_progress_leads_on(sign_in: SignIn) -> None:
     assert "No check is running" in sign_in().get(reverse("forecast-check")).content.decode()
+
+
+def test_which_depots_and_parts_held_is_said_in_a_sentence(sign_in: SignIn) -> None:
+    check = make_check()
+    for code, inside in (("North", 800), ("South", 600), ("East", 990)):
+        make_score(check, make_depot(code=code), forecasts=1_000, inside=inside)
+    make_score(check, make_depot(code="West"), forecasts=9, inside=2)
+    page = text_of(sign_in())
+    assert "Ranges held as meant for 1 of 3." in page
+    assert "Too narrow, so be on the safe side: Depot South." in page
+    assert "Wider than need be: Depot East." in page
+    assert "Too few to say: Depot West." in page
+
+
+def test_many_parts_are_not_all_named(sign_in: SignIn) -> None:
+    check, depot = make_check(), make_depot()
+    for k in range(8):
+        part = make_part(part_number=f"FD-{k}", name=f"Thing {k}")
+        make_score(check, depot, part=part, forecasts=12, inside=2)
+    assert "None has forecasts enough to be judged: it takes 30." in text_of(sign_in())
+    for k in range(8, 16):
+        part = make_part(part_number=f"FD-{k}", name=f"Thing {k}")
+        make_score(check, depot, part=part, forecasts=200, inside=100)
+    assert "and 3 more" in text_of(sign_in())
