@@ -75,7 +75,10 @@ def _distance(new: RepairHistories) -> float | None:
 
 def _slopes(new: RepairHistories) -> tuple[int, float | None]:
     counts = np.bincount(new.event_door, minlength=new.doors)
-    enough = np.flatnonzero(counts >= FAILURES_FOR_SLOPE)
+    # A door that failed at its window's end alone has no slope.
+    before_end = new.event_cycles < new.end_cycles[new.event_door]
+    early = np.bincount(new.event_door, weights=before_end, minlength=new.doors)
+    enough = np.flatnonzero((counts >= FAILURES_FOR_SLOPE) & (early > 0))
     if len(enough) < DOORS_FOR_SLOPES:
         return 0, None
     p = compare_slopes(_of_doors(new, enough)).p

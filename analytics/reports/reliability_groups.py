@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from django.urls import reverse
@@ -20,6 +20,9 @@ from analytics.reports.reliability_why import Why, why_mcbf
 from analytics.reports.reliability_words import FAILURES_TO_RANK, finding, note, value, words
 from fleetdoors.interval_bar import IntervalBar, IntervalScale, common_scale, draw_interval
 from fleetdoors.templatetags.units import cycles, number
+
+# Latest failures listed over all groups, about.
+ROWS_OF_ALL_GROUPS = 200
 
 
 @dataclass(frozen=True)
@@ -89,12 +92,24 @@ def compare(scope: Scope, by: str) -> Comparison:
     return Comparison(
         heading=heading,
         finding=finding(labels, found, order),
-        lines=[_line(scope, named[k], found, k, scale=scale, reference=reference) for k in order],
+        lines=[
+            _line(scope, each, found, k, scale=scale, reference=reference)
+            for each, k in ((_brief(named[k], len(named)), k) for k in order)
+        ],
         scale=scale,
         reference=_reference_words(reference),
         headings=_number_headings(heading),
         rows=[_number_row(labels[k], found, k, named[k].group) for k in order],
     )
+
+
+def _brief(named: Named, groups: int) -> Named:
+    """With fewer of its latest failures where there are many groups, so that the page stays light.
+
+    Three are shown at least.
+    """
+    most = max(ROWS_OF_ALL_GROUPS // groups, 3)
+    return replace(named, group=replace(named.group, latest=named.group.latest[:most]))
 
 
 def _mcbf(groups: list[GroupSum]) -> McbfEstimates:
