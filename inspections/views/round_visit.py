@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django import forms
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -46,8 +47,8 @@ def round_visit(request: SignedInRequest, place: Place) -> HttpResponse:
         "plan": VisitPlanForm(None, jobs=offered, initial={"planned_on": today}),
         "absent": NotPresentedForm(None, initial={"again_on": today + timedelta(days=1)}),
         "ticks": [(code, label, code not in NEVER_SKIPPED) for code, label in Tick.choices],
-        "check": FinalCheckForm(None),
-        "hand_over": HandoverForm(None, holder=None),
+        "check": _named("check", FinalCheckForm(None)),
+        "hand_over": _named("hand-over", HandoverForm(None, holder=None)),
         "sign_off": SignOffForm(None, initial={"signed_by": str(request.user)}),
         "job_forms": _blank_jobs(),
         "positions": place.door.fitments.filter(removal="").exclude(position=""),
@@ -60,6 +61,12 @@ def round_visit(request: SignedInRequest, place: Place) -> HttpResponse:
 def round_shop(_request: SignedInRequest) -> JsonResponse:
     """Tasks, parts, codes, people and cautions, once for all doors on the phone."""
     return JsonResponse(shop_facts(timezone.localdate()))
+
+
+def _named(name: str, form: forms.Form) -> forms.Form:
+    """The form with ids of its own: several stand on this page."""
+    form.auto_id = f"{name}_%s"
+    return form
 
 
 def _blank_jobs() -> list[tuple[str, JobForm]]:

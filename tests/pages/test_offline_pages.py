@@ -203,7 +203,7 @@ def test_the_visit_page_costs_as_many_queries_when_there_is_more(
     for code in ("LUB", "BAL", "CLN", "LFT", "COI"):
         visit.jobs.create(kind="task", task=task(code))
         make_fault(door=door, complaint="S1", component=component("fuse"))
-        make_follow_up(door=door)
+        make_follow_up(door=door, task_asked=task(code))
     with django_assert_max_num_queries(42):
         client.get(reverse("round-visit", args=[door.serial]))
 
