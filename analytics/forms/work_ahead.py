@@ -57,9 +57,11 @@ class WorkAheadForm(FilterForm):
         """What is to be different."""
         asked = self.chosen()
         visit = asked.get("visit")
+        is_task_known = "task" not in self.errors
         return WhatIf(
             usage=asked.get("usage") or 1.0,
-            intervals=asked.get("intervals") or 1.0,
+            # Asked of a task that is not there, nothing else is changed in its place.
+            intervals=(asked.get("intervals") if is_task_known else None) or 1.0,
             of_task=asked.get("task") or "",
             visit_minutes=VISIT_MINUTES if visit is None else visit,
         )

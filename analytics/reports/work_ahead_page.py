@@ -24,6 +24,8 @@ from fleetdoors.templatetags.units import between, day_range, number
 
 _MINUTES_AN_HOUR = 60.0
 _YEAR_DAYS = 365.0
+# A month's name takes the width of so many weeks.
+LABEL_WEEKS = 3
 
 
 @dataclass(frozen=True)
@@ -252,12 +254,14 @@ def _note(ahead: WorkAhead, row: int, hours: Floats, first: date, repairs: int) 
 
 
 def week_labels(first: date, weeks: int) -> list[str]:
-    """The month's name at the first week that begins in it."""
+    """The month's name at the first week that begins in it; none where the next follows at once."""
     begun = [first + timedelta(weeks=k) for k in range(weeks)]
-    names = [date_format(each, "M") for each in begun]
+    has_room = weeks > LABEL_WEEKS and begun[0].month == begun[LABEL_WEEKS].month
     return [
-        name if k == 0 or begun[k].month != begun[k - 1].month else ""
-        for k, name in enumerate(names)
+        date_format(begun[k], "M")
+        if (k == 0 and has_room) or (k > 0 and begun[k].month != begun[k - 1].month)
+        else ""
+        for k in range(weeks)
     ]
 
 

@@ -166,7 +166,7 @@ def test_who_sees_some_depots_may_try_and_not_save(sign_in: SignIn) -> None:
 
 
 def test_the_record_speaks_beside_the_sheet(sign_in: SignIn) -> None:
-    """Six defects found at the seal's check: the counts are told with their n and their range."""
+    """Defects found at the seal's check are told with their n and their range."""
     door = make_running_door()
     for each in range(6):
         make_fault(
@@ -179,7 +179,8 @@ def test_the_record_speaks_beside_the_sheet(sign_in: SignIn) -> None:
         )
     compute()
     evidence = sign_in().get(page_of("SEA")).context["evidence"]
-    assert "6 in " in evidence.short
+    assert " in 6 checks, " in evidence.short
+    assert evidence.verdict.startswith("Checks find much: the interval may be too long.")
     [seal] = [line for line in evidence.lines if line.label == str(component("bottom_seal"))]
     assert "failed between checks" in seal.checks
 
