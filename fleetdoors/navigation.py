@@ -40,6 +40,8 @@ ENTRIES = (
     Entry("door-list", _("Doors")),
     Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),
     Entry("part-list", _("Parts to buy"), (Role.PLANNER, Role.BUYER)),
+    Entry("order-list", _("Orders"), (Role.PLANNER, Role.BUYER)),
+    Entry("receive", _("Deliveries"), (Role.TECHNICIAN, Role.BUYER)),
     Entry("forecast-record", _("How good were forecasts"), (Role.PLANNER, Role.BUYER)),
     Entry("score", _("Are we keeping up"), (Role.PLANNER,)),
     Entry("fleet-import", _("Bring in data"), (Role.PLANNER,)),

@@ -6,6 +6,7 @@ from django.contrib import admin
 from django.urls import reverse
 
 from fleetdoors.admin.registry import RecordAdmin, RegistryAdmin
+from inspections import stock_admin  # noqa: F401  its forms are found through this module
 from inspections.models import (
     Attachment,
     CounterReading,

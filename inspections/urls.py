@@ -2,11 +2,12 @@
 
 from django.urls import include, path
 
-from inspections.views import counters, faults, fleet_import, readings, stock, tasks_done
+from inspections.views import counters, faults, fleet_import, readings, tasks_done
 
 urlpatterns = [
     path("", include("inspections.truck_urls")),
     path("", include("inspections.round_urls")),
+    path("", include("inspections.stock_urls")),
     path("", include("inspections.work_urls")),
     path("", include("inspections.planning_urls")),
     path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
@@ -21,7 +22,6 @@ urlpatterns = [
     path("doors/<key:door>/done/", tasks_done.task_done_new, name="task-done-new"),
     path("tasks-done/<int:pk>/correct/", tasks_done.task_done_correct, name="task-done-correct"),
     path("doors/<key:door>/counter/", counters.counter_exchange, name="counter-exchange"),
-    path("depots/<key:code>/stock/", stock.stock_count, name="stock-count"),
     path("import/", fleet_import.fleet_import, name="fleet-import"),
     path("import/template.zip", fleet_import.fleet_template, name="fleet-template"),
     path("import/export.zip", fleet_import.fleet_export, name="fleet-export"),

@@ -44,6 +44,7 @@ from inspections.models import (
     OffPlanCause,
     OffPlanKind,
     OffPlanReason,
+    StockCount,
     Tick,
     VisitJob,
     VisitState,
@@ -52,6 +53,7 @@ from tests import catalogue_factories as catalogue
 from tests import factories as make
 from tests import machine_factories as from_systems
 from tests import schedule_factories as of_plans
+from tests import stock_factories as of_stock
 from tests import truck_factories as at_truck
 from tests.source import APPS
 
@@ -243,6 +245,52 @@ PLANS: dict[str, Callable[[], Model]] = {
     "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
     "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
 }
+def _its_own_alternate(row: Any) -> Model:
+    return altered(row, alternate=row.part)
+
+
+def _to_where_it_is(row: Any) -> Model:
+    return altered(row, to_place=row.from_place)
+
+
+def _count_of_a_van() -> Model:
+    van = of_stock.make_van(depot=make.make_depot())
+    return saved(
+        StockCount(
+            depot=van.depot,
+            place=van,
+            part=make.make_part(),
+            counted_at=make.NOW,
+            entered_at=make.NOW,
+            on_hand=1,
+        )
+    )
+
+
+PLANS: dict[str, Callable[[], Model]] = {
+    "depot_weekday_once": lambda: copied(depot_weekday()),
+    "depot_weekday_hours_not_negative": lambda: altered(depot_weekday(), bay_hours=-1),
+    "depot_weekday_window_has_two_ends": lambda: altered(depot_weekday(), home_from=time(18)),
+    "truck_weekday_once": lambda: copied(truck_weekday()),
+    "truck_weekday_window_has_two_ends": lambda: altered(truck_weekday(), home_until=time(5)),
+    "person_weekday_once": lambda: copied(person_weekday()),
+    "person_weekday_hours_0_to_24": lambda: altered(person_weekday(), hours=0),
+    "closed_day_once": lambda: copied(saved(ClosedDay(depot=depot(), closed_on=BEGUN))),
+    "visit_dropped_says_why": lambda: altered(visit(), state=VisitState.DROPPED),
+    "night_choice_one_on_a_door": lambda: copied(of_plans.make_choice()),
+    "night_choice_ends_after_start": lambda: altered(
+        of_plans.make_choice(), withdrawn_at=make.NOW - timedelta(days=1)
+    ),
+    "plan_ends_after_start": lambda: altered(of_plans.make_acceptance(), last_on=BEFORE),
+    "plan_undone_after_accepted": lambda: altered(
+        of_plans.make_acceptance(), undone_at=make.NOW - timedelta(days=1)
+    ),
+    "plan_step_has_its_visits": lambda: altered(of_plans.make_step(), after=None),
+    "off_plan_one_reason_in_force": lambda: copied(off_plan_reason()),
+    "off_plan_other_says_what": lambda: altered(off_plan_reason(), cause=OffPlanCause.OTHER),
+    "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
+    "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
+}
 AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "visit_one_open_on_door": lambda: copied(
         visit(state=VisitState.OPEN, started_at=make.NOW), planned_on=BEFORE
@@ -333,8 +381,100 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     ),
     "phone_pin_has_its_hash": lambda: altered(at_truck.make_phone_pin(), pin_hash=""),
 }
+STOCK: dict[str, Callable[[], Model]] = {
+    "part_alternate_once": lambda: copied(of_stock.make_alternate()),
+    "part_alternate_is_another": lambda: _its_own_alternate(of_stock.make_alternate()),
+    "part_kit_part_once": lambda: copied(of_stock.make_kit_line()),
+    "part_kit_at_least_one": lambda: altered(of_stock.make_kit_line(), quantity=0),
+    "stock_place_one_shelf_a_depot": lambda: copied(of_stock.shelf_of(make.make_depot())),
+    "stock_place_van_once": lambda: copied(of_stock.make_van(depot=make.make_depot())),
+    "stock_place_van_has_name": lambda: altered(
+        of_stock.make_van(depot=make.make_depot()), name=""
+    ),
+    "stock_lot_once": lambda: copied(of_stock.make_lot(part=make.make_part())),
+    "stock_lot_made_before_use_by": lambda: altered(
+        of_stock.make_lot(part=make.make_part()), made_on=BEGUN, use_by_on=BEFORE
+    ),
+    "stock_one_count_in_force_at_place": lambda: copied(_count_of_a_van(), on_hand=5),
+    "stock_balance_once": lambda: copied(of_stock.make_balance()),
+    "stock_balance_below_zero_is_flagged": lambda: altered(of_stock.make_balance(), on_hand=-1),
+    "stock_movement_in_order": lambda: copied(of_stock.make_movement()),
+    "stock_movement_moves_something": lambda: copied(
+        of_stock.make_movement(), sequence=2, quantity=0
+    ),
+    "stock_movement_below_zero_is_flagged": lambda: copied(
+        of_stock.make_movement(), sequence=2, balance_after=-1
+    ),
+    "stock_movement_says_why": lambda: copied(
+        of_stock.make_movement(), sequence=2, kind="write_off"
+    ),
+    "stock_movement_count_has_its_count": lambda: copied(
+        of_stock.make_movement(), sequence=2, kind="count"
+    ),
+    "transfer_at_least_one": lambda: altered(of_stock.make_transfer(), quantity=0),
+    "transfer_goes_elsewhere": lambda: _to_where_it_is(of_stock.make_transfer()),
+    "transfer_ended_says_how_many": lambda: altered(of_stock.make_transfer(), ended_at=make.NOW),
+    "transfer_arrives_at_most_what_left": lambda: altered(
+        of_stock.make_transfer(), ended_at=make.NOW, arrived=4, shortfall_reason="x"
+    ),
+    "transfer_shortfall_says_why": lambda: altered(
+        of_stock.make_transfer(), ended_at=make.NOW, arrived=2
+    ),
+    "transfer_arrives_after_it_left": lambda: altered(
+        of_stock.make_transfer(), ended_at=make.NOW - timedelta(days=1), arrived=3
+    ),
+    "reservation_at_least_one": lambda: altered(of_stock.make_reservation(), quantity=0),
+    "reservation_is_for_something": lambda: altered(of_stock.make_reservation(), visit=None),
+    "reservation_once_a_visit": lambda: copied(of_stock.make_reservation()),
+    "reservation_once_a_trace": lambda: copied(
+        of_stock.make_reservation(visit=None, trace=at_truck.make_trace())
+    ),
+    "reservation_given_free_says_why": lambda: altered(
+        of_stock.make_reservation(), ended_at=make.NOW
+    ),
+    "reservation_ends_after_start": lambda: altered(
+        of_stock.make_reservation(), ended_at=make.NOW - timedelta(days=1), reason="x"
+    ),
+    "supplier_price_once_a_day": lambda: copied(of_stock.make_price()),
+    "supplier_price_not_negative": lambda: altered(of_stock.make_price(), unit_price=-1),
+    "supplier_price_pack_at_least_one": lambda: altered(of_stock.make_price(), pack_size=0),
+    "supplier_price_minimum_at_least_one": lambda: altered(
+        of_stock.make_price(), minimum_quantity=0
+    ),
+    "supplier_price_lead_not_negative": lambda: altered(
+        of_stock.make_price(), quoted_lead_days=-1.0
+    ),
+    "supplier_price_ends_after_start": lambda: altered(
+        of_stock.make_price(valid_from=BEGUN), valid_until=BEFORE
+    ),
+    "order_placed_has_its_moment": lambda: altered(of_stock.make_order(), state="placed"),
+    "order_called_off_says_why": lambda: altered(
+        of_stock.make_order(), state="called_off", ended_at=make.NOW
+    ),
+    "order_ended_has_its_moment": lambda: altered(of_stock.make_order(), ended_at=make.NOW),
+    "order_line_part_once": lambda: copied(of_stock.make_line()),
+    "order_line_at_least_one": lambda: altered(of_stock.make_line(), quantity=0),
+    "order_line_receives_at_most_what_was_ordered": lambda: altered(
+        of_stock.make_line(), received=6
+    ),
+    "order_line_price_not_negative": lambda: altered(of_stock.make_line(), unit_price=-1),
+    "order_line_called_off_says_why": lambda: altered(of_stock.make_line(), called_off=1),
+    "order_step_called_off_says_why": lambda: altered(
+        of_stock.make_step(), kind="called_off", pieces=1
+    ),
+    "order_step_new_day_names_it": lambda: altered(of_stock.make_step(), kind="new_day"),
+    "receipt_at_least_one": lambda: altered(of_stock.make_receipt(), quantity=0),
+    "receipt_sets_aside_at_most_what_came": lambda: altered(of_stock.make_receipt(), damaged=2),
+    "receipt_taken_back_says_why": lambda: altered(of_stock.make_receipt(), taken_back_at=make.NOW),
+    "order_charge_taken_back_says_why": lambda: altered(of_stock.make_charge(), amount=-1),
+    "claim_at_least_one": lambda: altered(of_stock.make_claim(), quantity=0),
+    "claim_says_what_is_wrong": lambda: altered(of_stock.make_claim(), what_is_wrong=""),
+    "claim_step_says_why": lambda: altered(of_stock.make_claim_step(), kind="refused"),
+    "claim_step_credit_has_an_amount": lambda: altered(of_stock.make_claim_step(), kind="credited"),
+}
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
+    **STOCK,
     **PLANS,
     "task_kit_part_once": lambda: copied(catalogue.make_kit()),
     "task_kit_at_least_one": lambda: altered(catalogue.make_kit(), quantity=0),

@@ -151,7 +151,7 @@ def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
     ]
     return DepotAnswer(
         depot=str(row.depot),
-        stock_url=reverse("stock-count", args=[row.depot.code]),
+        stock_url=reverse("stock-ledger", args=[row.depot.code, row.part.part_number]),
         why=why_order(row, count),
         weeks=weeks_ahead(row, today),
         pictures=[each for each in pictures if each is not None],

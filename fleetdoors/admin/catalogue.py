@@ -5,7 +5,16 @@ from __future__ import annotations
 from django.contrib import admin
 
 from fleetdoors.admin.registry import RegistryAdmin, RegistryInline
-from fleetdoors.models import Caution, Component, MaintenanceTask, Part, SeverityFactor
+from fleetdoors.models import (
+    Caution,
+    Component,
+    MaintenanceTask,
+    Part,
+    PartAlternate,
+    PartKit,
+    PartKitLine,
+    SeverityFactor,
+)
 
 
 @admin.register(Caution)
@@ -29,6 +38,25 @@ class PartAdmin(RegistryAdmin):
     search_fields = ("part_number", "name")
     autocomplete_fields = ("component", "replaces")
     filter_horizontal = ("fits",)
+
+
+class PartKitLineInline(RegistryInline):
+    model = PartKitLine
+    autocomplete_fields = ("part",)
+
+
+@admin.register(PartKit)
+class PartKitAdmin(RegistryAdmin):
+    list_display = ("code", "name")
+    search_fields = ("code", "name")
+    inlines = (PartKitLineInline,)
+
+
+@admin.register(PartAlternate)
+class PartAlternateAdmin(RegistryAdmin):
+    list_display = ("part", "alternate", "note")
+    list_select_related = ("part", "alternate")
+    autocomplete_fields = ("part", "alternate")
 
 
 class SeverityFactorInline(RegistryInline):

@@ -150,6 +150,15 @@ class OrderLineQuerySet(models.QuerySet["OrderLine"]):
             quantity__gt=F("received") + F("called_off")
         )
 
+    def with_code(self, code: str) -> Self:
+        """Lines that a typed or scanned code means: of the order, of the part, here or there."""
+        return self.filter(
+            Q(order__number__iexact=code)
+            | Q(order__supplier_reference__iexact=code)
+            | Q(part__part_number__iexact=code)
+            | Q(supplier_part_number__iexact=code)
+        )
+
     def with_links(self) -> Self:
         """With part, order and supplier, in the order written."""
         return self.select_related("part", "order__supplier", "order__depot").order_by(

@@ -51,13 +51,13 @@ class StockMovementQuerySet(models.QuerySet["StockMovement"]):
         return self.filter(place=place, part=part).order_by("sequence")
 
     def at_depot(self, depot: Depot, part: Part) -> Self:
-        """One part at every place of a depot, the latest first, with what they rest on."""
+        """One part at every place of a depot, the last written first, with what they rest on."""
         rows = self.filter(place__depot=depot, part=part).select_related(
             "place__depot", "lot", "entered_by", "part_used__door", "door", "receipt__line__order",
             "receipt__supplier", "transfer__from_place__depot", "transfer__to_place__depot",
             "stock_count", "part_return", "reverses", "reversal",
         )  # fmt: skip
-        return rows.order_by("-entered_at", "-pk")
+        return rows.order_by("-pk")
 
 
 class AppendOnlyError(TypeError):

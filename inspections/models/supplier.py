@@ -7,12 +7,23 @@ from typing import Self
 
 from django.core.validators import RegexValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import Part
 
 CURRENCY = RegexValidator(r"^[A-Z]{3}$", _("A currency is three capital letters, such as USD."))
+
+
+class SupplierQuerySet(models.QuerySet["Supplier"]):
+    """Suppliers by the page's question."""
+
+    def with_counts(self) -> Self:
+        """By name, with how many parts they offer and how many orders they have."""
+        parts = models.Count("prices__part", distinct=True)
+        return self.annotate(
+            parts_offered=parts, orders_placed=models.Count("orders", distinct=True)
+        ).order_by("name", "code")
 
 
 class Supplier(models.Model):
@@ -27,6 +38,8 @@ class Supplier(models.Model):
     note = models.CharField(_("note"), max_length=200, blank=True)
     is_active = models.BooleanField(_("we buy there"), default=True)
 
+    objects = SupplierQuerySet.as_manager()
+
     class Meta:
         ordering = ("name", "code")
         verbose_name = _("supplier")
@@ -40,9 +53,17 @@ class SupplierPriceQuerySet(models.QuerySet["SupplierPrice"]):
     """Prices by the page's question."""
 
     def on_day(self, day: date) -> Self:
-        """Prices that hold on the day, with part and supplier, the cheapest piece first."""
+        """Each supplier's price of the day, with part and supplier, the cheapest piece first."""
         holds = Q(valid_until__isnull=True) | Q(valid_until__gte=day)
-        rows = self.filter(holds, valid_from__lte=day, supplier__is_active=True)
+        # A newer price takes the place of the one before without anybody ending that.
+        newer = SupplierPrice.objects.filter(
+            holds,
+            supplier=OuterRef("supplier"),
+            part=OuterRef("part"),
+            valid_from__gt=OuterRef("valid_from"),
+            valid_from__lte=day,
+        )
+        rows = self.filter(holds, ~Exists(newer), valid_from__lte=day, supplier__is_active=True)
         return rows.select_related("supplier", "part").order_by(
             "part__part_number", "unit_price", "supplier__name", "-valid_from"
         )

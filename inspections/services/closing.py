@@ -33,6 +33,7 @@ from inspections.services.defects import NEXT_STEPS, DefectRefusedError, take_st
 from inspections.services.faults import FaultFacts, FaultRefusedError, correct_fault, use_parts
 from inspections.services.fitting import FittingRefusedError
 from inspections.services.follow_ups import answer_follow_up
+from inspections.services.reservations import end_with_visit
 from inspections.services.tasks_done import TaskDoneRefusedError, WorkDone, record_task_done
 from inspections.services.visits import VisitRefusedError, locked
 
@@ -87,6 +88,7 @@ def close_visit(
         signed_by,
     )
     visit.save(update_fields=("state", "closed_at", "signed_by"))
+    end_with_visit(visit=visit, at=sign_off.entered_at)
     doors_changed([visit.door_id])
     return visit
 

@@ -17,6 +17,7 @@ from inspections.models import Fault, PartUsed
 from inspections.services.corrections import sign, supersede
 from inspections.services.fitting import change_part
 from inspections.services.ledger_record import book_use
+from inspections.services.reservations import use_up
 
 FUTURE_ALLOWED = timedelta(days=1)
 DOUBLE_SUBMIT = timedelta(minutes=10)
@@ -202,3 +203,4 @@ def use_parts(
                 at_cycles=at_cycles,
                 entered_at=entered_at,
             )
+    use_up(door=door, parts=[use.part for use in parts], at=entered_at)

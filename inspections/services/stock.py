@@ -6,11 +6,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, Part, User
 from fleetdoors.services.recomputation import shelves_changed
-from inspections.models import PlaceKind, StockCount, StockPlace
+from inspections.models import (
+    OrderReceipt,
+    PlaceKind,
+    StockBalance,
+    StockCount,
+    StockMovement,
+    StockPlace,
+)
 from inspections.services.corrections import sign, supersede
 from inspections.services.ledger import hold_depots
 from inspections.services.ledger_record import book_count
@@ -28,10 +36,10 @@ class StockCountRefusedError(ValueError):
 
 @dataclass(frozen=True)
 class Counted:
-    """What a person counted and knows to be on order; no service level keeps the one before."""
+    """What a person counted and knows to be ordered elsewhere; None keeps what was said before."""
 
     on_hand: int
-    on_order: int = 0
+    on_order: int | None = 0
     expected_on: date | None = None
     service_level: float | None = None
     difference_reason: str = ""
@@ -65,26 +73,50 @@ def record_count(
         place=place,
         counted_at=counted_at,
         on_hand=counted.on_hand,
-        on_order=counted.on_order,
-        expected_on=counted.expected_on,
         service_level=level,
         difference_reason=counted.difference_reason.strip()[:200],
     )
+    _note_ordered(new, counted, latest)
+    if same_moment and _says(same_moment) == _says(new):
+        return same_moment
     if same_moment:
-        if _says(same_moment) == _says(new):
-            return same_moment
         supersede(same_moment, reason=REPEATED, entered_at=entered_at)
-    sign(
-        new,
-        corrects=same_moment,
-        reason=REPEATED if same_moment else "",
-        by=entered_by,
-        at=entered_at,
-    )
+    reason = REPEATED if same_moment else ""
+    sign(new, corrects=same_moment, reason=reason, by=entered_by, at=entered_at)
     new.save()
     book_count(new)
     shelves_changed()
     return new
+
+
+def _note_ordered(new: StockCount, counted: Counted, latest: StockCount | None) -> None:
+    """What is ordered elsewhere: as told, or else what is left of what was noted before."""
+    new.on_order, new.expected_on = counted.on_order or 0, counted.expected_on
+    if counted.on_order is not None or latest is None or not latest.on_order:
+        return
+    came = OrderReceipt.objects.in_force().filter(
+        line__isnull=True,
+        part=new.part,
+        place__depot=new.depot,
+        received_at__gt=latest.counted_at,
+        received_at__lte=new.counted_at,
+    )
+    since = came.aggregate(total=Sum("quantity"))["total"] or 0
+    new.on_order = max(latest.on_order - since, 0)
+    new.expected_on = latest.expected_on if new.on_order else None
+
+
+def difference_from_record(
+    *, place: StockPlace, part: Part, counted: int, counted_at: datetime
+) -> int:
+    """By how many pieces a count is above (or below zero: under) the record; queries.
+
+    The first count of a part at a place has nothing to differ from.
+    """
+    if not StockBalance.objects.filter(place=place, part=part, is_known=True).exists():
+        return 0
+    seen = StockMovement.objects.filter(place=place, part=part, moved_at__lte=counted_at)
+    return counted - (seen.aggregate(total=Sum("quantity"))["total"] or 0)
 
 
 def _says(count: StockCount) -> list[object]:
@@ -100,7 +132,7 @@ def _check(counted: Counted, counted_at: datetime, entered_at: datetime) -> None
         )
     for field in ("on_hand", "on_order"):
         quantity = getattr(counted, field)
-        if quantity < 0:
+        if quantity is not None and quantity < 0:
             raise StockCountRefusedError(
                 _("A quantity is 0 or more: %(quantity)d was entered.") % {"quantity": quantity},
                 field=field,

@@ -17,6 +17,9 @@ from inspections.models import (
     PlaceKind,
     StockBalance,
     StockCount,
+    StockLot,
+    StockMovement,
+    StockPlace,
     StockTransfer,
 )
 
@@ -74,6 +77,34 @@ def stock_of(*, depot: Depot, parts: QuerySet[Part]) -> list[StockNow]:
         for part, each in balances.items()
         if any(balance.is_known for balance in each)
     ]
+
+
+@dataclass(frozen=True)
+class LotLeft:
+    """What should be left of a lot at a place."""
+
+    place: StockPlace
+    lot: StockLot
+    pieces: int
+    is_past: bool
+
+
+def lots_at(*, depot: Depot, part: Part, today: date) -> list[LotLeft]:
+    """Lots with pieces left at the depot, the one to be used up first before; queries thrice."""
+    rows = (
+        StockMovement.objects.filter(place__depot=depot, part=part, lot__isnull=False)
+        .order_by()
+        .values_list("place", "lot")
+        .annotate(left=Sum("quantity"))
+    )
+    left = [row for row in rows if row[2] > 0]
+    places = StockPlace.objects.select_related("depot").in_bulk([row[0] for row in left])
+    lots = StockLot.objects.in_bulk([row[1] for row in left])
+    found = [
+        LotLeft(places[place], lots[lot], pieces, lots[lot].is_past(today))
+        for place, lot, pieces in left
+    ]
+    return sorted(found, key=lambda each: (each.lot.use_by_on or date.max, each.lot.number))
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from inspections.models import (
 )
 from inspections.models.spring_authorisation import may_work_on_springs
 from inspections.services.holds import place_hold
+from inspections.services.reservations import keep_for_trace
 from inspections.services.visits import locked
 from inspections.tracing.answers import REFUSALS, Answer, AnswerRefusedError, Reply
 from inspections.tracing.context import Context
@@ -111,6 +112,8 @@ def answer_question(
         answered_by=answered_by,
     )
     _note(trace, position, answered_at)
+    if position.verdict:
+        keep_for_trace(trace=trace, components=position.components, at=entered_at, by=answered_by)
     if position.is_hard_stop:
         _hold(trace, position, answered_at, entered_at, answered_by)
     return position
@@ -132,6 +135,7 @@ def take_back_answer(*, trace: FaultTrace, taken_back_at: datetime) -> Position:
     trace.closed_at = None
     position = position_of(trace)
     _note(trace, position, taken_back_at)
+    keep_for_trace(trace=trace, components=(), at=taken_back_at)
     return position
 
 

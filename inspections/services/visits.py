@@ -20,6 +20,7 @@ from inspections.models import (
     VisitJob,
     VisitState,
 )
+from inspections.services.reservations import end_with_visit, keep_for_visit
 
 
 class VisitRefusedError(ValueError):
@@ -67,6 +68,7 @@ def plan_visit(
         },
     )
     _add(visit, jobs)
+    keep_for_visit(visit=visit, faults=jobs.faults, at=entered_at, by=entered_by)
     return visit
 
 
@@ -152,6 +154,7 @@ def mark_not_presented(
         )
     visit.state, visit.reason = VisitState.NOT_PRESENTED, reason.strip()[:200]
     visit.save(update_fields=("state", "reason"))
+    end_with_visit(visit=visit, at=entered_at)
     if again_on is None:
         return None
     return plan_visit(

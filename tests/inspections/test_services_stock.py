@@ -7,6 +7,9 @@ from pytest_django import DjangoAssertNumQueries
 
 from fleetdoors.models import Part
 from inspections.models import StockCount
+from inspections.services.issuing import Said
+from inspections.services.ledger import place_of_depot
+from inspections.services.receiving import Delivered, receive_without_order
 from inspections.services.stock import Counted, StockCountRefusedError, record_count
 from inspections.services.stock_now import on_hand_now, stock_of
 from tests.factories import (
@@ -126,3 +129,20 @@ def test_stock_of_asks_as_often_however_many_parts(
     with django_assert_num_queries(7):
         rows = stock_of(depot=depot, parts=Part.objects.all())
     assert [row.on_hand for row in rows] == [0, 1, 2, 3, 4]
+
+
+def test_a_count_that_says_nothing_of_orders_keeps_what_is_left_of_those_noted() -> None:
+    depot, part = make_depot(), make_part()
+    make_stock_count(
+        depot=depot, part=part, on_order=5, expected_on=NOW.date(), counted_at=NOW - 9 * HOUR
+    )
+    receive_without_order(
+        part=part,
+        place=place_of_depot(depot),
+        delivered=Delivered(2),
+        said=Said(at=NOW - HOUR, entered_at=NOW),
+    )
+    count = record_count(
+        depot=depot, part=part, counted_at=NOW, counted=Counted(2, on_order=None), entered_at=NOW
+    )
+    assert (count.on_order, count.expected_on) == (3, NOW.date())

@@ -32,6 +32,7 @@ from tests.factories import (
     make_user,
     task,
 )
+from tests.stock_factories import make_one_of_each_in_stores
 from tests.truck_factories import make_one_of_each
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("recompute_requests")]
@@ -65,6 +66,7 @@ def make_some_of_everything(times: int) -> None:
         make_part_used(door=door, part=part, depot=depot)
         make_stock_count(depot=depot, part=part)
         make_one_of_each()
+        make_one_of_each_in_stores()
 
 
 def test_every_noun_of_the_record_has_its_place() -> None:
@@ -74,7 +76,7 @@ def test_every_noun_of_the_record_has_its_place() -> None:
     events = {model._meta.model_name for model in EVENTS}
     assert events >= {"counterreading", "fault", "taskdone", "partused", "stockcount"}
     at_the_truck = apps.get_app_config("inspections").get_models()
-    kept_by_form = {"springauthorisation"}
+    kept_by_form = {"springauthorisation", "stockplace", "stocklot", "supplier", "supplierprice"}
     assert events == {model._meta.model_name for model in at_the_truck} - kept_by_form
 
 
