@@ -11,6 +11,7 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 
 from analytics.checking import check_forecasts
+from analytics.demo_stock import stock_the_demo
 from analytics.demo_visits import plan_demo_visits
 from analytics.models import Computation, ForecastCheck
 from analytics.recompute import recompute_fleet
@@ -66,6 +67,7 @@ def prepare_demo(*, now: datetime) -> Demo:
     if not has_fleet:
         _load(now)
         measure_doors(now=now)
+        stock_the_demo(now=now)
     _bring_figures_up(now)
     if not Visit.objects.exists():
         plan_demo_visits(now=now)
