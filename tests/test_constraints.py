@@ -50,6 +50,7 @@ from inspections.models import (
     VisitState,
 )
 from tests import catalogue_factories as catalogue
+from tests import desk_factories as at_desk
 from tests import factories as make
 from tests import machine_factories as from_systems
 from tests import schedule_factories as of_plans
@@ -221,30 +222,6 @@ def job(kind: JobKind, **target: Any) -> Model:
     return copied(saved(VisitJob(visit=visit(), kind=kind, **target)))
 
 
-PLANS: dict[str, Callable[[], Model]] = {
-    "depot_weekday_once": lambda: copied(depot_weekday()),
-    "depot_weekday_hours_not_negative": lambda: altered(depot_weekday(), bay_hours=-1),
-    "depot_weekday_window_has_two_ends": lambda: altered(depot_weekday(), home_from=time(18)),
-    "truck_weekday_once": lambda: copied(truck_weekday()),
-    "truck_weekday_window_has_two_ends": lambda: altered(truck_weekday(), home_until=time(5)),
-    "person_weekday_once": lambda: copied(person_weekday()),
-    "person_weekday_hours_0_to_24": lambda: altered(person_weekday(), hours=0),
-    "closed_day_once": lambda: copied(saved(ClosedDay(depot=depot(), closed_on=BEGUN))),
-    "visit_dropped_says_why": lambda: altered(visit(), state=VisitState.DROPPED),
-    "night_choice_one_on_a_door": lambda: copied(of_plans.make_choice()),
-    "night_choice_ends_after_start": lambda: altered(
-        of_plans.make_choice(), withdrawn_at=make.NOW - timedelta(days=1)
-    ),
-    "plan_ends_after_start": lambda: altered(of_plans.make_acceptance(), last_on=BEFORE),
-    "plan_undone_after_accepted": lambda: altered(
-        of_plans.make_acceptance(), undone_at=make.NOW - timedelta(days=1)
-    ),
-    "plan_step_has_its_visits": lambda: altered(of_plans.make_step(), after=None),
-    "off_plan_one_reason_in_force": lambda: copied(off_plan_reason()),
-    "off_plan_other_says_what": lambda: altered(off_plan_reason(), cause=OffPlanCause.OTHER),
-    "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
-    "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
-}
 def _its_own_alternate(row: Any) -> Model:
     return altered(row, alternate=row.part)
 
@@ -369,6 +346,19 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     ),
     "cause_share_one_in_force": lambda: copied(at_truck.make_cause_share()),
     "cause_share_is_a_part": lambda: altered(at_truck.make_cause_share(), percent=100.0),
+    "one_off_check_of_a_model_or_a_part": lambda: altered(
+        at_desk.make_check(), part=make.make_part()
+    ),
+    "one_off_check_closed_says_why": lambda: altered(at_desk.make_check(), closed_at=make.NOW),
+    "one_off_check_ends_after_start": lambda: altered(
+        at_desk.make_check(), closed_at=make.NOW - timedelta(days=3), why_closed="had it"
+    ),
+    "one_off_look_one_in_force": lambda: copied(at_desk.make_look()),
+    "one_off_look_finding_is_told": lambda: altered(at_desk.make_look(), is_as_it_should_be=False),
+    "visit_feed_is_for_somebody": lambda: altered(at_desk.make_calendar().feed, label=""),
+    "visit_feed_ends_after_start": lambda: altered(
+        at_desk.make_calendar().feed, ended_at=make.NOW - timedelta(days=9)
+    ),
     "machine_entry_taken_once": lambda: copied(from_systems.make_machine_entry()),
     "machine_token_may_do_something": lambda: altered(
         from_systems.make_token().token, may_read=False, may_post_readings=False
@@ -475,10 +465,10 @@ STOCK: dict[str, Callable[[], Model]] = {
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
     **STOCK,
-    **PLANS,
     "task_kit_part_once": lambda: copied(catalogue.make_kit()),
     "task_kit_at_least_one": lambda: altered(catalogue.make_kit(), quantity=0),
     "task_change_says_why": lambda: altered(catalogue.make_change(), reason=""),
+    **PLANS,
     "depot_bay_hours_not_negative": lambda: altered(depot(), bay_hours_per_day=-1),
     "door_model_counts_per_cycle_one_or_two": lambda: altered(door_model(), counts_per_cycle=3),
     "door_model_counter_digits_3_to_9": lambda: altered(door_model(), counter_digits=2),
@@ -541,9 +531,7 @@ REFUSED: dict[str, Callable[[], Model]] = {
     "check_evidence_unique": derived(CheckEvidence, component=lambda: make.component("spring")),
     "period_use_unique": derived(PeriodUse, depot=depot),
     "period_use_unique_without_depot": derived(PeriodUse),
-    "reliability_sums_unique": derived(
-        ReliabilitySums, component=lambda: make.component("spring")
-    ),
+    "reliability_sums_unique": derived(ReliabilitySums, component=lambda: make.component("spring")),
     "reliability_sums_unique_without_component": derived(ReliabilitySums),
     "door_failure_unique": derived(DoorFailure, fault=fault, door=make.make_loose_door),
     "door_figures_unique": derived(DoorFigures, door=make.make_loose_door),
