@@ -192,7 +192,8 @@ def fit_cable_trend(
     z = _mann_kendall(x, r)
     rises = len(x) >= FEWEST_POINTS and z > TREND_Z and lines[0][0] > 0
     reach = [_crossing(middle, level, slope, limit_ohm) for slope, level in lines]
-    best, late, early = _ordered(*reach) if rises else (None, None, None)
+    best = reach[0] if rises else None
+    early, late = _range_of(reach) if rises else (None, None)
     return CableTrend(
         points=len(x),
         slope_ohm_per_cycle=lines[0][0],
@@ -310,12 +311,13 @@ def _crossing(middle: float, level: float, slope: float, limit: float) -> float 
     return middle + (limit - level) / slope if slope > 0 else None
 
 
-def _ordered(
-    best: float | None, late: float | None, early: float | None
-) -> tuple[float | None, float | None, float | None]:
-    """The crossings with the best one within the range of the other two."""
-    ends = [end for end in (best, late, early) if end is not None]
-    return best, None if late is None else max(ends), min(ends, default=None)
+def _range_of(reach: list[float | None]) -> tuple[float | None, float | None]:
+    """Earliest and latest of the best, the flattest and the steepest line's crossings.
+
+    Without an end where the flattest line never crosses.
+    """
+    known = [each for each in reach if each is not None]
+    return min(known, default=None), None if reach[1] is None else max(known)
 
 
 def _checked(

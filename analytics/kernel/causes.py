@@ -216,8 +216,8 @@ def other_causes_bound(
     Serves the first screen: a reading whose ordinary explanation outweighs this bound needs no
     closer look, and the rest of the work is done for a few in a hundred.
     """
-    slips = shares.digits_swapped + shares.digit_misread + shares.digits_miscounted
-    slips = slips * density.peak()
+    share = shares.digits_swapped + shares.digit_misread + shares.digits_miscounted
+    slips = share * density.peak()
     same = np.where(value == expected.base, 0.98 * shares.unchanged, 0.0)
     return (
         slips
@@ -254,7 +254,7 @@ def intended_values(value: Floats, modulus: Floats) -> Floats:
     neighbouring digits, then one other digit at each place, then one digit more at each place and
     one of two equal neighbours less; nan where that is no slip
     """
-    powers = 10.0 ** np.arange(_digits(modulus) + 1)
+    powers: Floats = 10.0 ** np.arange(_digits(modulus) + 1.0)
     digit = np.floor(value[:, None] / powers[:-1]) % 10.0
     inside = powers[:-1] < modulus[:, None]
     low, high = digit[:, :-1], digit[:, 1:]
@@ -340,7 +340,7 @@ def weigh_causes(
     return Verdict(weight / total[:, None], turns, suggestion, slips[each, best] / total)
 
 
-def _slip_columns(digits: int) -> tuple[slice, slice, slice]:
+def _slip_columns(digits: int) -> tuple[slice, ...]:
     """Columns of `intended_values` by slip: swapped, misread, miscounted."""
     swaps, misreads = digits - 1, 10 * digits
     return slice(swaps), slice(swaps, swaps + misreads), slice(swaps + misreads, None)
@@ -350,7 +350,7 @@ def _weigh_slips(
     expected: Expected,
     density: Density,
     intended: Floats,
-    parts: tuple[slice, slice, slice],
+    parts: tuple[slice, ...],
     shares: CauseShares,
 ) -> Floats:
     """Return the joint weight of each intended value, shaped as these."""

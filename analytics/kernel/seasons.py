@@ -46,11 +46,12 @@ class Seasons:
 
     def and_those(self, others: Seasons) -> Seasons:
         """Return these classes and, after them, the others."""
-        pairs = zip(self._columns(), others._columns(), strict=True)
-        return Seasons(*(np.concatenate(pair) for pair in pairs))
-
-    def _columns(self) -> tuple[Floats, Floats, Ints, Floats]:
-        return self.factor, self.months, self.doors, self.weight
+        return Seasons(
+            np.concatenate((self.factor, others.factor)),
+            np.concatenate((self.months, others.months)),
+            np.concatenate((self.doors, others.doors)),
+            np.concatenate((self.weight, others.weight)),
+        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,7 +19,7 @@ def claims(effort: Effort) -> list[Claim]:
     mixed = [_mixed(seed) for seed in runs]
     even = [int(_ranked(seed, np.ones(DOORS)).listed.sum()) for seed in runs]
     small = _small_fleets(range(effort.runs(40, 20)))
-    alike = [_listed_of_few(seed, 0.0)[1] for seed in range(effort.runs(80, 40))]
+    alike = [int(_listed_of_few(seed, 0.0)[1]) for seed in range(effort.runs(80, 40))]
     return [
         Claim(GROUP, "240 doors: listed ones that are not twice as bad", small[0], highest=0.25),
         Claim(GROUP, "240 doors: those four times as bad that are listed", small[1], lowest=0.60),
@@ -37,14 +37,14 @@ def _small_fleets(runs: range) -> tuple[float, float]:
     return 1 - right / max(listed, 1), right / max(bad, 1)
 
 
-def _listed_of_few(seed: int, share: float) -> tuple[int, int, int]:
+def _listed_of_few(seed: int, share: float) -> np.ndarray:
     """Bad doors listed, doors listed, and bad doors of a small fleet."""
     rng = np.random.default_rng([44, seed])
     bad = rng.random(FEW_DOORS) < share
     runs = rng.gamma(2.0, FEW_EXPECTED / 2, FEW_DOORS)
     failed = rng.poisson(runs * np.where(bad, FEW_RATIO, 1.0))
     listed = rank_by_share(failed, runs * failed.sum() / runs.sum()).listed
-    return int((listed & bad).sum()), int(listed.sum()), int(bad.sum())
+    return np.array([(listed & bad).sum(), listed.sum(), bad.sum()])
 
 
 def _mixed(seed: int) -> tuple[float, float]:
