@@ -45,8 +45,6 @@ WORLDS = {
     "growth": COMPONENTS,
     "new_revision": ("converter",),
 }
-# While a revision is new, the weeks that it surprised keep the range wider than it need be.
-COVER_BY_WORLD = {"new_revision": (COVER_90[0], 1.0)}
 HORIZON_WEEKS, ORIGINS, LEARNING_WEEKS, REFIT_WEEKS = 10, 46, 52, 4
 LEVELS = np.array([0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95])
 ALPHA = 0.1
@@ -72,11 +70,11 @@ def claims(effort: Effort) -> list[Claim]:
         best = float(np.mean([each.history for each in scores], axis=0).min())
         under = float(np.mean([each.under_95 for each in scores]))
         inside = float(np.mean([each.inside_90 for each in scores]))
-        name, cover = world.replace("_", " "), COVER_BY_WORLD.get(world, COVER_90)
+        name = world.replace("_", " ")
         found += [
             Claim(GROUP, f"pinball over the best history method: {name}", own / best, 0, 0.90),
             Claim(GROUP, f"demand at or below its 95 % quantile: {name}", under, lowest=0.90),
-            Claim(GROUP, f"90 % interval of demand holds it: {name}", inside, *cover),
+            Claim(GROUP, f"90 % interval of demand holds it: {name}", inside, *COVER_90),
         ]
     held = factor_cover(effort.runs(800, 400))
     return [*found, Claim(GROUP, "90 % range of the factor on demand holds it", held, *COVER_90)]
