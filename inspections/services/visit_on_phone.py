@@ -35,10 +35,15 @@ def visit_at(door: DoorUnit) -> Visit | None:
 
 
 def offered_on(door: DoorUnit) -> Jobs:
-    """What stands open on the door; queries three times."""
+    """What stands open on the door; queries a few times."""
     return Jobs(
         faults=list(Fault.objects.unrepaired().filter(door=door).select_related("component")),
-        follow_ups=list(FollowUp.objects.open().filter(door=door).select_related("task")),
+        follow_ups=list(
+            FollowUp.objects.open()
+            .filter(door=door)
+            .select_related("task")
+            .prefetch_related("task__cautions")
+        ),
         defect_reports=list(DefectReport.objects.unanswered().filter(door=door)),
     )
 

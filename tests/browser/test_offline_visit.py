@@ -140,14 +140,19 @@ def test_a_visit_nobody_planned_is_lived_through_and_arrives_once(
         before.lose_signal()
         work_through(before, door)
         half_close(before.page, key)
+        # What was typed outlives a reload.
+        before.page.reload()
+        stands(before.page, "close")
+        expect(before.page.locator(f"[name={key}-mechanism]")).to_have_value("heat")
+        # And the steps taken a browser that lost its notes.
+        before.page.evaluate("localStorage.clear()")
         before.kill()
         before.errors.clear()
     with phone() as after:
         after.lose_signal()
         page = visit_page(after, door)
         close(page)
-        # What was typed has outlived the browser.
-        expect(page.locator(f"[name={key}-mechanism]")).to_have_value("heat")
+        pick(page, key)
         page.locator(f"[data-job={key}] summary").first.click()
         page.locator(f"[name={key}-parts-0-part]").select_option(index=1)
         page.get_by_role("button", name="Close the visit").click()
@@ -190,6 +195,11 @@ def half_close(page: Page, key: str) -> None:
     targets_are_large(page)
     page.get_by_role("button", name="Close the visit").click()
     expect(page.locator("#visit-error")).to_contain_text("A fault is closed with what was done")
+    pick(page, key)
+
+
+def pick(page: Page, key: str) -> None:
+    """Mode, mechanism, cause and action, in short picks."""
     for name, value in (
         ("mode", "FM10"),
         ("mechanism", "heat"),

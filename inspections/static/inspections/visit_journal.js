@@ -10,15 +10,32 @@ const write = (facts, round, journal) =>
 // When this page left the server, by the phone's own clock.
 const fetchedAt = (round) => (round.keptAt ? Date.parse(round.keptAt) : performance.timeOrigin);
 
+// A browser that was killed may have lost the last seconds of the journal, never of the outbox.
+function recovered(facts, round, journal, entries) {
+  const known = new Set(journal.items.map((item) => item.client_id));
+  const lost = entries.filter((entry) => entry.about?.door === facts.door && entry.step
+    && !known.has(entry.client_id)
+    && !journal.over.some((root) => [entry.client_id, entry.about.visit_of, entry.about.visit].includes(root)));
+  if (lost.length === 0) return journal;
+  const { about, client_id: id } = lost[0];
+  const root = journal.root ?? (about.visit ? { visit: about.visit } : { visit_of: about.visit_of ?? id });
+  const items = [...journal.items, ...lost.map(({ client_id, kind, fields, author_name, step }) =>
+    ({ client_id, kind, fields, name: author_name, told: step.told, jobs: step.jobs }))];
+  const whole = { ...journal, root, items, is_over: lost.some((entry) => entry.step.ends) || journal.is_over };
+  write(facts, round, whole);
+  return whole;
+}
+
 let isFirstLook = true;
 
 // Put aside once everything in it has arrived and the page was fetched after that.
 export async function journalOf(facts, round) {
-  const journal = read(facts, round);
+  const entries = await self.fleetdoorsOutbox.list();
+  const journal = recovered(facts, round, read(facts, round), entries);
   const isFirst = isFirstLook;
   isFirstLook = false;
   if (journal.items.length === 0) return journal;
-  const ids = new Set((await self.fleetdoorsOutbox.list()).map((entry) => entry.client_id));
+  const ids = new Set(entries.map((entry) => entry.client_id));
   if (journal.items.some((item) => ids.has(item.client_id))) return journal;
   if (!journal.arrived_at) {
     // A page that came from the server with nothing left to send knows everything.

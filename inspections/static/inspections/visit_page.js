@@ -189,12 +189,14 @@ async function keep(kind, fields, form) {
   const journal = await journalOf(facts, round);
   const about = { door: facts.door, ...(kind === "visit_plan" ? {} : journal.root ?? { visit: String(facts.visit.pk) }) };
   const label = form.dataset.label || { visit_open: words.begun, visit_plan: words.plan, visit_close: words.close }[kind] || form.querySelector("button").textContent.trim();
-  const entry = round.made(kind, label, {
-    about, fields, labels: round.labels(form, fields), choices: round.choices(form, fields),
-  });
   const isOver = ENDS.includes(kind) || (kind === "visit_plan" && !fields.begin);
   const told = form.elements.namedItem("to_person")?.selectedOptions?.[0]?.textContent ?? "";
-  const item = { client_id: entry.client_id, kind, fields, told, jobs: jobsIn(fields), name: entry.author_name };
+  const jobs = jobsIn(fields);
+  const entry = round.made(kind, label, {
+    about, fields, labels: round.labels(form, fields), choices: round.choices(form, fields),
+    step: { told, jobs, ends: isOver },
+  });
+  const item = { client_id: entry.client_id, kind, fields, told, jobs, name: entry.author_name };
   const next = { ...journal, root: rootOf(journal, entry), items: [...journal.items, item], is_over: isOver };
   localStorage.setItem(round.JOURNAL + facts.door, JSON.stringify(next));
   try {
