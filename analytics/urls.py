@@ -23,6 +23,8 @@ urlpatterns = [
     path("", include("analytics.schedule_urls")),
     path("", today.today, name="today"),
     path("", include("analytics.planning_urls")),
+    path("", include("analytics.buying_urls")),
+    path("", include("analytics.paper_urls")),
     path("due/", due_list.due_list, name="due-list"),
     path("due.csv", due_export.due_csv, name="due-csv"),
     path("due.xlsx", due_export.due_workbook, name="due-workbook"),
