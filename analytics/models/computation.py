@@ -19,6 +19,10 @@ class ComputationQuerySet(models.QuerySet["Computation"]):
         """The run whose rows are shown; none before the first."""
         return self.filter(is_current=True)
 
+    def kept_in_backup(self) -> Self:
+        """Runs that go into a backup: one that still writes could never be finished there."""
+        return self.current()
+
     def superseded(self) -> Self:
         """Finished runs whose rows are no longer shown."""
         return self.filter(is_current=False, finished_at__isnull=False)
@@ -67,6 +71,10 @@ class DerivedQuerySet(models.QuerySet):
     def current(self) -> Self:
         """Rows of the generation that is shown."""
         return self.filter(generation__is_current=True)
+
+    def kept_in_backup(self) -> Self:
+        """Rows that go into a backup: a restored page shows the same figures at once."""
+        return self.current()
 
     def at_depots(self, depot_ids: tuple[int, ...] | None) -> Self:
         """Rows of these depots; every row when None is given."""

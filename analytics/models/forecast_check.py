@@ -23,6 +23,10 @@ class ForecastCheckQuerySet(models.QuerySet["ForecastCheck"]):
         """Checks whose figures were there at the moment, the newest first."""
         return self.finished().filter(as_of__lte=moment)
 
+    def kept_in_backup(self) -> Self:
+        """Checks that go into a backup: one that still runs could never be finished there."""
+        return self.finished()
+
     def running_since(self, moment: datetime) -> Self:
         """Checks begun after the moment that have not come to an end, the newest first."""
         return self.filter(finished_at__isnull=True, started_at__gt=moment).order_by("-pk")
@@ -73,6 +77,10 @@ class ForecastScoreQuerySet(models.QuerySet["ForecastScore"]):
         """Scores of the newest finished check."""
         newest = ForecastCheck.objects.finished().values("pk")[:1]
         return self.filter(forecast_check=newest)
+
+    def kept_in_backup(self) -> Self:
+        """Scores that go into a backup."""
+        return self.filter(forecast_check__in=ForecastCheck.objects.finished().values("pk"))
 
     def at_depots(self, depot_ids: tuple[int, ...] | None) -> Self:
         """Scores of these depots; every one when None is given."""

@@ -5,8 +5,8 @@ from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from pathlib import Path
 from typing import Any
 
+from fleetdoors.management.progress import Bar
 from fleetdoors.management.record_command import RecordCommand
-from inspections.management.progress import Bar
 from inspections.services.fleet_folder.exporting import export_fleet
 from inspections.services.fleet_folder.targets import TargetRefusedError
 

@@ -11,8 +11,8 @@ from typing import Any
 from django.core.management.base import CommandError
 from django.utils import timezone
 
+from fleetdoors.management.progress import Bar
 from fleetdoors.management.record_command import RecordCommand
-from inspections.management.progress import Bar
 from inspections.services.fleet_folder.errors import SHOWN_PER_FILE, Problems
 from inspections.services.fleet_folder.importing import Report, check_fleet, import_fleet
 from inspections.services.fleet_folder.tables import TABLES

@@ -13,6 +13,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from fleetdoors.services.progress import SILENT, Progress
 from inspections.services.fleet_folder.exported_rows import ExportedRows
 from inspections.services.fleet_folder.fleet_clocks import (
     depot_clocks,
@@ -22,7 +23,6 @@ from inspections.services.fleet_folder.fleet_clocks import (
 from inspections.services.fleet_folder.linked_columns import LinkedTable
 from inspections.services.fleet_folder.linked_rows import LinkedRows
 from inspections.services.fleet_folder.mountings import recorded_stays
-from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.readings import door_numbers
 from inspections.services.fleet_folder.snapshot import one_snapshot
 from inspections.services.fleet_folder.tables import TABLES

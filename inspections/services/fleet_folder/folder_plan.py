@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fleetdoors.models import DoorUnit, Truck
+from fleetdoors.services.progress import Progress
 from inspections.services.fleet_folder.columns import Keeping
 from inspections.services.fleet_folder.entries import (
     fill_entries,
@@ -29,7 +30,6 @@ from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
 from inspections.services.fleet_folder.linked_plan import LinkedPlan, LinkedPlanner
 from inspections.services.fleet_folder.mountings import Dates, Mountings
 from inspections.services.fleet_folder.outcomes import Outcome, TableCount, count_outcomes
-from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.reading_arrays import (
     DoorIndex,
 )

@@ -11,6 +11,7 @@ import structlog
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from fleetdoors.services.progress import SILENT, Progress
 from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
 from inspections.services.fleet_folder.existing import keys_of
@@ -19,7 +20,6 @@ from inspections.services.fleet_folder.folder_plan import FolderPlan, FolderPlan
 from inspections.services.fleet_folder.limits import COMMAND_LIMITS, Limits
 from inspections.services.fleet_folder.linked_writing import LinkedWriter
 from inspections.services.fleet_folder.outcomes import TableCount
-from inspections.services.fleet_folder.progress import SILENT, Progress
 from inspections.services.fleet_folder.reading_rows import write_readings
 from inspections.services.fleet_folder.sources import Source
 from inspections.services.fleet_folder.writing import Writer

@@ -7,12 +7,12 @@ from typing import Any
 
 from django.db import models
 
+from fleetdoors.services.progress import Progress
 from inspections.services.fleet_folder.columns import Column
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.keyed_plan import Row
 from inspections.services.fleet_folder.linked_marks import MADE_OF, marks_in_database
 from inspections.services.fleet_folder.linked_plan import LinkedPlan
-from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.rows_insert import batches
 from inspections.services.fleet_folder.tables import TABLES
 

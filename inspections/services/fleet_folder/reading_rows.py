@@ -8,6 +8,7 @@ from datetime import datetime
 import numpy as np
 from django.db import IntegrityError, connection
 
+from fleetdoors.services.progress import Progress
 from inspections.models import CounterReading, ReadingStatus
 from inspections.services.fleet_folder.moments import (
     Ints,
@@ -15,7 +16,6 @@ from inspections.services.fleet_folder.moments import (
     microseconds,
     moment_of,
 )
-from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.reading_arrays import (
     NO_VALUE,
     SOURCES,

@@ -12,12 +12,12 @@ from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 
 from fleetdoors.models import DoorUnit
+from fleetdoors.services.progress import Progress
 from inspections.models import Source
 from inspections.services.fleet_folder.cells import Reader
 from inspections.services.fleet_folder.columns import Column
 from inspections.services.fleet_folder.errors import Problems
 from inspections.services.fleet_folder.moments import UNKNOWN, Ints, parse_moments
-from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.reading_arrays import (
     NO_VALUE,
     SOURCES,

@@ -10,13 +10,13 @@ from typing import Any
 from django.db import connection, models
 
 from fleetdoors.models import User
+from fleetdoors.services.progress import Progress
 from inspections.models import StockCount
 from inspections.services.fleet_folder.columns import Column, Table
 from inspections.services.fleet_folder.event_plan import EventPlan
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.keyed_plan import Change, KeyedPlan, Row
 from inspections.services.fleet_folder.people_tables import PEOPLE
-from inspections.services.fleet_folder.progress import Progress
 from inspections.services.fleet_folder.rows_insert import batches, insert_columns, prepared
 from inspections.services.fleet_folder.stock_plan import FIGURES, StockPlan
 from inspections.services.fleet_folder.tables import TABLES

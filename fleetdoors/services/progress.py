@@ -1,4 +1,4 @@
-"""Tells whoever waits how far an import or export has come."""
+"""Tells whoever waits how far long work has come: an import, an export, a backup."""
 
 from typing import Protocol
 

@@ -6,7 +6,7 @@ from tqdm import tqdm
 
 
 class Bar:
-    """Shows how far an import or export has come; one bar for each stage."""
+    """Shows how far long work has come; one bar for each stage."""
 
     def __init__(self) -> None:
         self._bar: tqdm | None = None
