@@ -15,7 +15,7 @@ MANAGE := $(RUN) python manage.py
 
 # What `check --deploy` looks at: the settings of a served install, in a data folder of its own.
 SERVED := FLEETDOORS_DATA_DIR=.tools/served HTTPS=true DEBUG=false DEMO=false \
-	ALLOWED_HOSTS=doors.example.org DATABASE_URL= REDIS_URL= SECRET_KEY=
+	PUBLIC_ADDRESS=https://doors.example.org DATABASE_URL= REDIS_URL= SECRET_KEY=
 
 .PHONY: help setup demo test lint bench tests pictures
 .DEFAULT_GOAL := help
@@ -63,6 +63,24 @@ bench: setup
 
 tests: setup packages
 	$(RUN) python -m pytest -n 2 -m "not bench" --groups browser,postgres,redis
+
+# Figures of a large fleet, printed; takes its time. ENGINE=postgresql needs PostgreSQL, and the
+# workers Redis.
+DOORS ?= 100000
+ENGINE ?= sqlite
+.PHONY: load
+load: setup
+	$(RUN) python -m tests.bench.load --doors $(DOORS) --engine $(ENGINE) $(if $(filter postgresql,$(ENGINE)),--workers)
+
+# For trials on a network of your own: a certificate that nobody vouches for, good for 90 days.
+NAME ?= doors.example.org
+CERTIFICATE ?= tls.pem
+.PHONY: certificate
+certificate:
+	@umask 077; openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -days 90 \
+		-subj "/CN=$(NAME)" -addext "subjectAltName=DNS:$(NAME)" -keyout "$(CERTIFICATE).key" -out "$(CERTIFICATE).new" 2>/dev/null; \
+		cat "$(CERTIFICATE).key" "$(CERTIFICATE).new" > "$(CERTIFICATE)"; rm "$(CERTIFICATE).key" "$(CERTIFICATE).new"
+	@echo "Serve with: TLS_CERTIFICATE=$(abspath $(CERTIFICATE)) PUBLIC_ADDRESS=https://$(NAME):8443 PORT=8443 HOST=0.0.0.0"
 
 # The README's pictures, taken anew of the real pages.
 pictures: setup

@@ -20,6 +20,9 @@ os.environ.update(
         **dict.fromkeys(
             (
                 "REDIS_URL",
+                "DOORS_IN_SLICE",
+                "PUBLIC_ADDRESS",
+                "TLS_CERTIFICATE",
                 "SECRET_KEY",
                 "DEBUG",
                 "DEMO",

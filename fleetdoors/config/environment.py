@@ -16,6 +16,7 @@ KNOWN_DATABASES = ("sqlite", "postgres", "postgresql")
 KNOWN_BROKERS = ("redis", "rediss")
 SHORTEST_KEY = 50
 HIGHEST_PORT = 65_535
+MOST_IN_SLICE = 20_000
 
 env = Env()
 env.read_env(str(ROOT / ".env"), recurse=False)
@@ -39,9 +40,32 @@ def words(name: str, default: str) -> list[str]:
     return [word.strip() for word in given.split(",") if word.strip()]
 
 
-def host_names() -> list[str]:
-    """The names under which a browser may ask for this site."""
+def public_address() -> str:
+    """The address at which people reach the site, without a path; empty where none is set."""
+    given = env.str("PUBLIC_ADDRESS", "").removesuffix("/")
+    if given and not _is_origin(given):
+        raise ImproperlyConfigured(
+            "PUBLIC_ADDRESS must be written https://doors.example.org or http://host:port, without "
+            f"a path; it is {given!r}."
+        )
+    return given
+
+
+def _is_origin(address: str) -> bool:
+    try:
+        parts = urlsplit(address)
+        known = parts.scheme in ("http", "https") and parts.hostname and parts.port != 0
+    except ValueError:
+        return False
+    return bool(known) and address == f"{parts.scheme}://{parts.netloc}" and "@" not in address
+
+
+def host_names(public: str) -> list[str]:
+    """The names under which a browser may ask for this site; that of its own address is one."""
     names = words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+    if public:
+        own = str(urlsplit(public).hostname)
+        names += [f"[{own}]" if ":" in own else own]
     for name in names:
         if "/" in name or " " in name:
             raise ImproperlyConfigured(
@@ -51,9 +75,9 @@ def host_names() -> list[str]:
     return names
 
 
-def trusted_origins() -> list[str]:
-    """The origins from which forms may be sent besides the site's own."""
-    origins = words("CSRF_TRUSTED_ORIGINS", "")
+def trusted_origins(public: str) -> list[str]:
+    """The origins from which forms may be sent: the site's own address, and others given."""
+    origins = words("CSRF_TRUSTED_ORIGINS", "") + ([public] if public else [])
     for origin in origins:
         if not origin.startswith(("http://", "https://")):
             raise ImproperlyConfigured(
@@ -76,6 +100,26 @@ def port() -> int:
             f"PORT must be a whole number from 1 to {HIGHEST_PORT}; it is {given!r}."
         )
     return int(given)
+
+
+def certificate() -> str:
+    """The file with the web server's certificate and key; empty where others speak TLS for it."""
+    given = env.str("TLS_CERTIFICATE", "")
+    if not given:
+        return ""
+    path = Path(given).expanduser().absolute()
+    try:
+        content = path.read_text()
+    except (OSError, UnicodeDecodeError) as error:
+        raise ImproperlyConfigured(
+            f"TLS_CERTIFICATE must name a file that can be read; {path} cannot."
+        ) from error
+    if "BEGIN CERTIFICATE" not in content or "PRIVATE KEY" not in content:
+        raise ImproperlyConfigured(
+            f"TLS_CERTIFICATE must name one file with a private key and its certificate; {path} "
+            "does not hold both."
+        )
+    return str(path)
 
 
 def data_folder() -> Path:
@@ -173,6 +217,16 @@ def redis_address() -> str:
             f"it starts with {scheme[:12]!r}."
         )
     return url
+
+
+def doors_in_slice() -> int:
+    """About how many doors a worker computes at once."""
+    given = env.str("DOORS_IN_SLICE", "") or "2000"
+    if not given.isascii() or not given.isdigit() or not 1 <= int(given) <= MOST_IN_SLICE:
+        raise ImproperlyConfigured(
+            f"DOORS_IN_SLICE must be a whole number from 1 to {MOST_IN_SLICE}; it is {given!r}."
+        )
+    return int(given)
 
 
 def _names_a_host(url: str) -> bool:

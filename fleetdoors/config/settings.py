@@ -13,12 +13,16 @@ ROOT = from_env.ROOT
 DATA_DIR = from_env.data_folder()
 DEBUG = from_env.yes_or_no("DEBUG")
 DEMO = from_env.yes_or_no("DEMO")
-HTTPS = from_env.yes_or_no("HTTPS")
+# One setting for what labels, mails and feeds say: it brings its host, its origin and https along.
+PUBLIC_ADDRESS = from_env.public_address()
+TLS_CERTIFICATE = from_env.certificate()
+HTTPS = from_env.yes_or_no("HTTPS") or PUBLIC_ADDRESS.startswith("https://")
 SECRET_KEY = from_env.secret_key(DATA_DIR)
-ALLOWED_HOSTS = from_env.host_names()
-CSRF_TRUSTED_ORIGINS = from_env.trusted_origins()
+ALLOWED_HOSTS = from_env.host_names(PUBLIC_ADDRESS)
+CSRF_TRUSTED_ORIGINS = from_env.trusted_origins(PUBLIC_ADDRESS)
 DATABASES = {"default": from_env.database(DATA_DIR)}
 REDIS_URL = from_env.redis_address()
+DOORS_IN_SLICE = from_env.doors_in_slice()
 HOST = from_env.host()
 PORT = from_env.port()
 
@@ -109,7 +113,10 @@ SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 SECURE_HSTS_PRELOAD = HTTPS
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+# Said by a proxy in front; where the web server speaks TLS itself, nobody may say it.
+SECURE_PROXY_SSL_HEADER = (
+    ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS and not TLS_CERTIFICATE else None
+)
 X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -185,6 +192,11 @@ CELERY_BEAT_SCHEDULE = {
     "how good forecasts were": {
         "task": "analytics.check_past_forecasts",
         "schedule": crontab(minute="20", hour="3", day_of_month="1"),
+    },
+    # Ranges and states move with the days even where nobody enters anything.
+    "a new day": {
+        "task": "analytics.recompute_each_night",
+        "schedule": crontab(minute="10", hour="2"),
     },
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat_schedule")

@@ -9,6 +9,7 @@ from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.api.described import operations
 from fleetdoors.config.api import api
 from fleetdoors.models import Role
+from fleetdoors.public_address import public_url
 
 
 @open_to()
@@ -17,6 +18,6 @@ def api_page(request: SignedInRequest) -> HttpResponse:
     context = {
         "operations": operations(api.get_openapi_schema()),
         "may_issue": request.user.has_any_role(Role.ADMINISTRATOR),
-        "address": request.build_absolute_uri("/api/readings"),
+        "address": public_url("/api/readings", request),
     }
     return render(request, "fleetdoors/api_page.html", context)

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from typing import Any
 
-import segno
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from fleetdoors.access import SignedInRequest, open_to, open_to_strangers
 from fleetdoors.models import Depot, DoorUnit, Role, User
+from fleetdoors.public_address import public_url
 from inspections.door_code import DoorCodeError, read_code, spoken
 from inspections.forms.defect import AcknowledgeForm, DefectForm
 from inspections.models import DefectReport, DefectState, DoorLabel, RoadHold
@@ -128,6 +126,6 @@ def _doors_of(depot: Depot | None) -> Any:
 
 def _printed(request: HttpRequest, label: DoorLabel) -> dict[str, object]:
     """A label as it is printed: the code to scan, and to read by eye."""
-    address = request.build_absolute_uri(reverse("door-code", args=[label.code]))
+    address = public_url(reverse("door-code", args=[label.code]), request)
     return {"door": label.door, "spoken": spoken(label.code), "picture": code_picture(address)}
 

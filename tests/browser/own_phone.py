@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -57,7 +57,7 @@ class OwnPhone:
         self.process.wait(20)
 
 
-def _started(profile: Path) -> subprocess.Popen[bytes]:
+def _started(profile: Path, flags: Sequence[str]) -> subprocess.Popen[bytes]:
     port_file = profile / "DevToolsActivePort"
     port_file.unlink(missing_ok=True)
     for lock in profile.glob("Singleton*"):
@@ -67,6 +67,7 @@ def _started(profile: Path) -> subprocess.Popen[bytes]:
         [
             str(program()),
             *FLAGS,
+            *flags,
             "--headless=new",
             "--remote-debugging-port=0",
             f"--user-data-dir={profile}",
@@ -83,10 +84,10 @@ def _port(profile: Path) -> str:
 
 
 @contextmanager
-def started_phone(profile: Path, site: str) -> Iterator[OwnPhone]:
+def started_phone(profile: Path, site: str, *, flags: Sequence[str] = ()) -> Iterator[OwnPhone]:
     """A phone with the profile, until the block ends or it is killed."""
     profile.mkdir(exist_ok=True)
-    process = _started(profile)
+    process = _started(profile, flags)
     try:
         port = wait_until(lambda: _port(profile), what="the browser's own port", seconds=60)
         with sync_playwright() as playwright:
