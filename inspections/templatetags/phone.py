@@ -30,7 +30,7 @@ def phone_bar(context: template.Context) -> dict[str, Any]:
             "entries": reverse("round-entries"),
             "worker": reverse("service-worker"),
             "shop": reverse("round-shop"),
-            "words": words() | writer_words(),
+            "words": words() | form_words() | writer_words(),
         }
     }
 
@@ -64,6 +64,13 @@ def words() -> dict[str, str]:
         "remove": _("Remove from this phone"),
         "photo": _("Photo"),
         "nothing": _("Nothing waits on this phone. Everything you entered has arrived."),
+        "photo_unreadable": _("This picture could not be read and was left out."),
+    }
+
+
+def form_words() -> dict[str, str]:
+    """What is said beside a field: drafts, slips, timers."""
+    return {
         "draft": _("What you typed at {moment} is still here."),
         "empty_form": _("Empty the form"),
         "impossible": _("{name} cannot read {value} {unit}: between {low} and {high} is possible."),
@@ -85,5 +92,4 @@ def words() -> dict[str, str]:
         "travel_over": _("{name}: {seconds} s, written above."),
         "timer_again": _("Once more"),
         "timer_stop": _("Stop"),
-        "photo_unreadable": _("This picture could not be read and was left out."),
     }
