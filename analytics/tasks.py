@@ -20,7 +20,14 @@ from analytics.recompute import (
     recompute_stale,
     stale_door_ids,
 )
+from analytics.recompute.fleet_slices import (
+    begin_slices,
+    compute_slice,
+    run_to_show,
+    show_slices,
+)
 from analytics.recompute.shelves import refresh_shelves
+from analytics.recompute.under_way import ask_again_for_lost, runs_under_way
 from fleetdoors.config.celery import app
 from fleetdoors.models import DoorUnit
 
@@ -49,7 +56,62 @@ def request_recompute(door_ids: Collection[int] | None) -> None:
 @app.task(name="analytics.bring_up_to_date")
 def bring_up_to_date(door_ids: list[int] | None = None) -> int:
     """Recompute doors, or whatever is stale; doing it twice does no harm."""
+    if door_ids is None:
+        _send_what_was_lost()
     return catch_up(door_ids)
+
+
+@app.task(name="analytics.recompute_fleet")
+def recompute_whole_fleet() -> int:
+    """Compute the whole fleet anew, by slices on all workers; returns how many slices.
+
+    Asked for while such a run is under way, that run will do.
+    """
+    now = timezone.now()
+    if runs_under_way(now):
+        return 0
+    run = begin_slices(as_of=now, started_at=now)
+    slice_ids = list(run.slices.values_list("pk", flat=True))
+    for slice_id in slice_ids:
+        compute_some_depots.delay(slice_id)
+    return len(slice_ids)
+
+
+@app.task(name="analytics.compute_slice")
+def compute_some_depots(slice_id: int) -> bool:
+    """Compute a slice; whoever finds that none is left shows the run."""
+    is_done = compute_slice(slice_id, now=timezone.now())
+    run_id = run_to_show(slice_id)
+    if run_id is not None:
+        show_fleet.delay(run_id)
+    return is_done
+
+
+@app.task(name="analytics.show_slices")
+def show_fleet(run_id: int) -> bool:
+    """Show a run whose slices are done, then take up what was written meanwhile."""
+    shown = show_slices(run_id, now=timezone.now())
+    if shown is None:
+        return False
+    recompute_stale(as_of=timezone.now())
+    return True
+
+
+@app.task(name="analytics.recompute_each_night")
+def recompute_each_night() -> int:
+    """Bring every date up to a new day; returns how many slices or doors were asked for."""
+    if settings.REDIS_URL:
+        return recompute_whole_fleet()
+    now = timezone.now()
+    return recompute_fleet(as_of=now, started_at=now).doors
+
+
+def _send_what_was_lost() -> None:
+    lost = ask_again_for_lost(timezone.now())
+    for slice_id in lost.slice_ids:
+        compute_some_depots.delay(slice_id)
+    for run_id in lost.run_ids:
+        show_fleet.delay(run_id)
 
 
 @app.task(name="analytics.check_past_forecasts")
@@ -69,6 +131,8 @@ def catch_up(door_ids: Collection[int] | None) -> int:
         doors = stale_door_ids(as_of=now) if door_ids is None else list(door_ids)
         if not _worth_a_full_run(len(doors)):
             return recompute_doors(doors, as_of=now)
+    if settings.REDIS_URL:
+        return recompute_whole_fleet()
     run = recompute_fleet(as_of=now, started_at=now)
     # What was written while the run read is stale in what it wrote.
     recompute_stale(as_of=now)

@@ -14,6 +14,7 @@ from analytics.models import (
     CheckEvidence,
     ComponentLife,
     Computation,
+    ComputationSlice,
     DoorFailure,
     DoorFigures,
     DueTask,
@@ -524,6 +525,9 @@ REFUSED: dict[str, Callable[[], Model]] = {
     "stock_service_level_0_5_to_1": lambda: altered(stock_count(), service_level=1.0),
     "computation_one_current": lambda: copied(
         computation(is_current=True, finished_at=make.NOW), started_at=make.NOW
+    ),
+    "computation_slice_unique": lambda: copied(
+        saved(filled(ComputationSlice, generation=computation(), doors=[[1, 1]]))
     ),
     "computation_current_is_finished": lambda: altered(computation(), is_current=True),
     "component_life_unique": derived(ComponentLife, component=lambda: make.component("spring")),

@@ -6,10 +6,12 @@ from datetime import datetime, timedelta
 from threading import Thread
 
 import structlog
+from django.conf import settings
 from django.db import connection
 
 from analytics.checking.check import check_forecasts
 from analytics.models import ForecastCheck
+from analytics.tasks import check_past_forecasts
 
 log = structlog.get_logger("analytics")
 
@@ -18,8 +20,15 @@ LONGEST = timedelta(hours=2)
 
 
 def start_checking(*, now: datetime) -> None:
-    """Check the forecasts in a thread; asked for twice, the check that goes on will do."""
-    if running_check(now) is None:
+    """Check the forecasts; asked for twice, the check that goes on will do.
+
+    By a worker where there is one, else in a thread of this process.
+    """
+    if running_check(now) is not None:
+        return
+    if settings.REDIS_URL:
+        check_past_forecasts.delay()
+    else:
         Thread(target=_check, args=(now,), name="check_forecasts", daemon=True).start()
 
 

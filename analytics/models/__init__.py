@@ -3,6 +3,7 @@
 from analytics.models.check_evidence import CheckEvidence
 from analytics.models.component_life import ComponentLife, Evidence
 from analytics.models.computation import Computation
+from analytics.models.computation_slice import ComputationSlice
 from analytics.models.door_failure import DoorFailure
 from analytics.models.door_figures import DoorFigures, UsageBasis
 from analytics.models.due_task import PRESSING, DueState, DueTask, GovernedBy
@@ -21,6 +22,7 @@ __all__ = [
     "CheckEvidence",
     "ComponentLife",
     "Computation",
+    "ComputationSlice",
     "DemandMethod",
     "DoorFailure",
     "DoorFigures",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
@@ -63,6 +64,11 @@ class Computation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.as_of:%Y-%m-%d %H:%M}"
+
+    @property
+    def asked_for(self) -> datetime | date:
+        """The moment, or the day at whose start at every depot, the figures are for."""
+        return self.as_of if self.as_of_on is None else self.as_of_on
 
 
 class DerivedQuerySet(models.QuerySet):

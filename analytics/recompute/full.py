@@ -9,7 +9,6 @@ from time import perf_counter
 import numpy as np
 from django.db import transaction
 
-from analytics.assessment.usage import assess_fleet_usage
 from analytics.assessment.whole import (
     HORIZON_DAYS,
     DoorsFound,
@@ -35,16 +34,14 @@ from analytics.models import (
     SuspectReading,
 )
 from analytics.recompute import evidence_rows, fleet_rows, rows
+from analytics.recompute.learned import usage_of_fleet
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.score_rows import score_columns
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import delete_generations, insert_columns
 
-DERIVED = (
-    DueTask,
-    SuspectReading,
-    DoorFailure,
-    DoorFigures,
+PER_DOOR = (DueTask, SuspectReading, DoorFailure, DoorFigures)
+FLEET_WIDE = (
     ComponentLife,
     LifeEvidence,
     PartOutlook,
@@ -53,6 +50,7 @@ DERIVED = (
     ReliabilitySums,
     ScoreMonth,
 )
+DERIVED = (*PER_DOOR, *FLEET_WIDE)
 # A run that has not finished after so long was killed; its rows are swept away by the next.
 LOST_AFTER = timedelta(hours=6)
 
@@ -71,7 +69,7 @@ def recompute_fleet(
     progress("reading the record", 0)
     fleet = fetch_fleet(as_of)
     progress("judging readings", 20)
-    usage = assess_fleet_usage(fleet)
+    usage = usage_of_fleet(fleet)
     progress("finding due dates", 40)
     found = assess_doors(fleet, usage)
     run = Computation.objects.create(
@@ -82,20 +80,21 @@ def recompute_fleet(
         parameters=usage.parameters.to_json(),
     )
     progress("writing due dates", 50)
-    _write_doors(run, found)
+    write_doors(run, found)
     progress("adding up failures", 70)
     write_reliability(run, found)
     progress("forecasting parts", 80)
-    _write_parts(run, found)
+    write_fleet_wide(run, found)
     update_statuses(found, np.arange(len(fleet.doors)))
     progress("tidying up", 90)
-    _switch(run, seconds=perf_counter() - clock)
-    _sweep(run)
+    show(run, seconds=perf_counter() - clock)
+    sweep(run)
     progress("done", 100)
     return run
 
 
-def _write_doors(run: Computation, found: DoorsFound) -> None:
+def write_doors(run: Computation, found: DoorsFound) -> None:
+    """Write the rows of every door that was computed."""
     every = np.arange(len(found.fleet.doors))
     insert_columns(DoorFigures, rows.door_columns(run.pk, found, every))
     insert_columns(DoorFailure, evidence_rows.failure_columns(run.pk, found, every))
@@ -105,7 +104,8 @@ def _write_doors(run: Computation, found: DoorsFound) -> None:
     )
 
 
-def _write_parts(run: Computation, found: DoorsFound) -> None:
+def write_fleet_wide(run: Computation, found: DoorsFound) -> None:
+    """Compute and write what rests on all doors at once: lives, and the outlook of parts."""
     fleet = found.fleet
     record = fetch_parts_record(fleet.doors)
     lives = lives_of(fleet, found.usage, found.exposure)
@@ -128,7 +128,7 @@ def _write_parts(run: Computation, found: DoorsFound) -> None:
 
 
 @transaction.atomic
-def _switch(run: Computation, *, seconds: float) -> None:
+def show(run: Computation, *, seconds: float) -> None:
     """Show this run's rows, unless a run that started later has been shown meanwhile."""
     run.seconds = seconds
     run.finished_at = run.started_at + timedelta(seconds=seconds)
@@ -139,7 +139,7 @@ def _switch(run: Computation, *, seconds: float) -> None:
     run.save(update_fields=["seconds", "finished_at", "is_current"])
 
 
-def _sweep(run: Computation) -> None:
+def sweep(run: Computation) -> None:
     """Delete the rows of runs that are no longer shown, and of those that died half-way."""
     lost = Computation.objects.filter(
         finished_at__isnull=True, started_at__lt=run.started_at - LOST_AFTER

@@ -57,6 +57,8 @@ def _words(progress: Progress) -> str:
         return _("Every due date, reading and order is as of now.")
     if progress.is_lost:
         return _("No result after half an hour. The figures before are shown; see the log.")
+    if progress.slices is not None:
+        return _("Computing some depots at a time. The figures before are shown until then.")
     if progress.is_writing:
         return _("Writing the new figures. The ones before are shown until then.")
     return _("Reading the record. The figures before are shown until then.")

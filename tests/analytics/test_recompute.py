@@ -153,13 +153,13 @@ def test_the_generation_before_is_shown_until_the_switch_and_gone_after(monkeypa
     small_fleet(1)
     first = run()
     seen = []
-    original = full._switch
+    original = full.show
 
-    def switch(computation, *, seconds):
+    def show(computation, *, seconds):
         seen.append(Computation.objects.current().get())
         original(computation, seconds=seconds)
 
-    monkeypatch.setattr(full, "_switch", switch)
+    monkeypatch.setattr(full, "show", show)
     second = run()
     assert seen == [first]
     assert list(Computation.objects.all()) == [second]
