@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management import CommandError, call_command
 from django.core.management.base import BaseCommand
-from django.db import connection
+from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
 
@@ -24,4 +24,12 @@ class RecordCommand(BaseCommand):
                 "The database is older than the program; nothing was done. Make a backup, then "
                 "run: python manage.py migrate"
             )
-        return super().execute(*args, **options)
+        try:
+            return super().execute(*args, **options)
+        except OperationalError as why:
+            # The last line of the reason: the driver repeats itself before it.
+            reason = str(why).strip().splitlines()[-1] if str(why).strip() else type(why).__name__
+            raise CommandError(
+                f"The database broke off: {reason}. What was not complete was not written; "
+                "run the command again."
+            ) from why

@@ -6,9 +6,11 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+
+from tests.services.waiting import SLOWER
 
 ROOT = Path(__file__).resolve().parents[2]
 SECONDS_TO_STOP = 10
@@ -57,6 +59,22 @@ def running(
         stop(process, farewell)
 
 
+def children_of(process: subprocess.Popen[bytes]) -> list[int]:
+    """The processes that a process has started."""
+    listed = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text()
+    return [int(child) for child in listed.split()]
+
+
+def kill_with_children(process: subprocess.Popen[bytes]) -> None:
+    """End a process and what it started as a power cut does: without a word to either."""
+    children = children_of(process)
+    process.kill()
+    for child in children:
+        with suppress(ProcessLookupError):
+            os.kill(child, signal.SIGKILL)
+    process.wait(SECONDS_TO_STOP)
+
+
 def stop(process: subprocess.Popen[bytes], farewell: signal.Signals) -> None:
     """End a process politely, and by force when it does not listen."""
     process.send_signal(farewell)
@@ -88,7 +106,7 @@ class Installation:
             env=self.environment,
             capture_output=True,
             text=True,
-            timeout=300,
+            timeout=300 * SLOWER,
             check=False,
         )
 

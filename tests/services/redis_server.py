@@ -1,6 +1,7 @@
 """A Redis server of our own, and a Celery worker that listens to it."""
 
 import shutil
+import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,32 +21,54 @@ def missing() -> str | None:
 @contextmanager
 def started_redis(folder: Path) -> Iterator[str]:
     """Run Redis in a folder of its own, with its log of writes on, and give its address."""
+    port = free_port()
+    with redis_at(port, folder):
+        yield f"redis://127.0.0.1:{port}/0"
+
+
+@contextmanager
+def redis_at(port: int, folder: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """Run Redis at a port: one that was killed there comes back with its log of writes."""
     program = shutil.which("redis-server")
     if program is None:
         raise FileNotFoundError(missing())
-    port = free_port()
     command = [program, "--bind", "127.0.0.1", "--port", str(port), "--dir", str(folder)]
     log = folder / "redis.log"
-    with running([*command, "--appendonly", "yes", "--save", ""], log=log):
+    with running([*command, "--appendonly", "yes", "--save", ""], log=log) as process:
         wait_until(lambda: answers(port), what=f"Redis to answer at port {port} (log in {log})")
-        yield f"redis://127.0.0.1:{port}/0"
+        yield process
 
 
 @contextmanager
 def started_worker(installation: Installation) -> Iterator[Celery]:
     """Run a Celery worker for an installation that has a REDIS_URL, and give a way to ask it."""
+    with worker_process(installation) as (caller, _process):
+        yield caller
+
+
+@contextmanager
+def worker_process(
+    installation: Installation, name: str = "worker"
+) -> Iterator[tuple[Celery, subprocess.Popen[bytes]]]:
+    """The same, with its process, which a drill may kill."""
     command = [sys.executable, "-m", "celery", "-A", "fleetdoors.config.celery", "worker"]
-    log = installation.folder / "worker.log"
+    log = installation.folder / f"{name}.log"
     caller = Celery(broker=installation.settings["REDIS_URL"])
     with (
         caller,
         running(
-            [*command, "--concurrency", "1", "--loglevel", "info"],
+            [*command, "--concurrency", "1", "--loglevel", "info", "--hostname", f"{name}@%h"],
             log=log,
             environment=installation.environment,
-        ),
+        ) as process,
     ):
         wait_until(
-            lambda: caller.control.ping(timeout=0.5), what=f"the worker to answer (log in {log})"
+            lambda: [
+                each
+                for each in caller.control.ping(timeout=0.5)
+                if any(answered.startswith(f"{name}@") for answered in each)
+            ],
+            what=f"the worker to answer (log in {log})",
+            seconds=120,
         )
-        yield caller
+        yield caller, process

@@ -11,6 +11,7 @@ import structlog
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from fleetdoors.services.one_at_a_time import one_at_a_time
 from fleetdoors.services.progress import SILENT, Progress
 from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
@@ -63,8 +64,14 @@ def import_fleet(
     """Import a folder that has no problem; one that has is left alone.
 
     Everything is read and compared before the database is locked for writing. What somebody wrote
-    in between may contradict the plan; it is then made once more.
+    in between may contradict the plan; it is then made once more. Two imports follow one another:
+    each must see what the other brought.
     """
+    with one_at_a_time("import"):
+        return _import(path, now, limits, progress)
+
+
+def _import(path: Path, now: datetime, limits: Limits, progress: Progress) -> Report:
     try:
         return _import_once(path, now, limits, progress)
     except IntegrityError as error:
