@@ -89,10 +89,12 @@ def estimate_month_factors(
     of its doors were on record; its factors are then drawn to 1: s = 1 + n/(n + 6) (s_raw - 1),
     n = years x doors / 50, at most 6. So at most half of what was seen is believed.
     """
-    found = _steps(series, calendar)
     factor = np.ones((classes, 12))
     months, weight = np.zeros(classes), np.zeros(classes)
     doors = np.zeros(classes, np.int64)
+    if len(series.day) == 0:
+        return Seasons(factor, months, doors, weight)
+    found = _steps(series, calendar)
     for row in range(classes):
         months[row] = _months_on_record(series, class_of_door == row)
         own = class_of_door[found.door] == row
