@@ -13,6 +13,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from analytics.checking import check_forecasts
+from analytics.digests import send_digests
 from analytics.models import Computation
 from analytics.recompute import (
     recompute_doors,
@@ -119,6 +120,14 @@ def check_past_forecasts() -> int:
     """Repeat past forecasts and score them; returns from how many dates."""
     now = timezone.now()
     return check_forecasts(as_of=now, started_at=now).origins
+
+
+@app.task(name="analytics.send_morning_mail")
+def send_morning_mail() -> int:
+    """Send the morning mail where a server is set up; returns how many were sent."""
+    if not settings.MAIL_SERVER:
+        return 0
+    return send_digests(now=timezone.now(), address=f"{settings.PUBLIC_ADDRESS.rstrip('/')}/")
 
 
 def catch_up(door_ids: Collection[int] | None) -> int:

@@ -30,6 +30,8 @@ os.environ.update(
                 "HOST",
                 "PORT",
                 "ALLOWED_HOSTS",
+                "MAIL_SERVER",
+                "MAIL_FROM",
                 "CSRF_TRUSTED_ORIGINS",
             ),
             "",

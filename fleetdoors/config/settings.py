@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.config import environment as from_env
 from fleetdoors.config import logs
+from fleetdoors.config.mail import mail_server
 
 ROOT = from_env.ROOT
 DATA_DIR = from_env.data_folder()
@@ -105,7 +106,9 @@ AXES_VERBOSE = False
 SESSION_ENGINE = "django.contrib.sessions.backends.signed_cookies"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+# Twelve hours after the last page the session is over: a shift, and its handover.
+SESSION_COOKIE_AGE = 12 * 3600
+SESSION_SAVE_EVERY_REQUEST = True
 MESSAGE_STORAGE = "django.contrib.messages.storage.fallback.FallbackStorage"
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
@@ -154,6 +157,16 @@ UPLOAD_LIMIT_BYTES = 50 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
+# The morning mail: without a server none is sent, and its page says so.
+_MAIL = mail_server()
+MAIL_SERVER = _MAIL.url
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if MAIL_SERVER else 'dummy'}.EmailBackend"
+EMAIL_HOST, EMAIL_PORT = _MAIL.host, _MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _MAIL.user, _MAIL.password
+EMAIL_USE_TLS, EMAIL_USE_SSL = _MAIL.use_tls, _MAIL.use_ssl
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = from_env.env.str("MAIL_FROM", "") or "fleetdoors@localhost"
+
 # Counts how often other systems call: over all web processes with Redis, in each one without it.
 CACHES = {
     "default": {
@@ -189,6 +202,10 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_BEAT_SCHEDULE = {
     "what is stale": {"task": "analytics.bring_up_to_date", "schedule": 60.0},
+    "the morning mail": {
+        "task": "analytics.send_morning_mail",
+        "schedule": crontab(minute="30", hour="5"),
+    },
     "how good forecasts were": {
         "task": "analytics.check_past_forecasts",
         "schedule": crontab(minute="20", hour="3", day_of_month="1"),

@@ -5,6 +5,7 @@ from inspections.models.cause_share import CauseShare
 from inspections.models.counter_reading import CounterReading, ReadingStatus, Source
 from inspections.models.defect_report import DefectReport, DefectState, DefectStep
 from inspections.models.device_entry import DeviceEntry, EntryOutcome
+from inspections.models.digest_choice import DigestChoice
 from inspections.models.door_label import DoorLabel
 from inspections.models.fault import Fault
 from inspections.models.fault_trace import AnswerKind, FaultTrace, TraceAnswer
@@ -75,6 +76,7 @@ __all__ = [
     "DefectState",
     "DefectStep",
     "DeviceEntry",
+    "DigestChoice",
     "DoorLabel",
     "EntryOutcome",
     "Fault",
