@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from django.http import QueryDict
 from django.utils.translation import gettext as _
-from inspections.services.ordering import Wanted
 
 from analytics.reports.order_today import LineToday
 from inspections.services.drafting import WantedFrom
+from inspections.services.ordering import Wanted
 
 MOST_PIECES = 100_000
 

@@ -9,7 +9,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from inspections.services.order_state import OrderRefusedError
 
 from analytics.forms.order_today import Ticked, read_ticked
 from analytics.reports.basis import basis_at
@@ -20,6 +19,7 @@ from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
 from fleetdoors.templatetags.units import number
 from inspections.services.drafting import draft_orders
+from inspections.services.order_state import OrderRefusedError
 
 
 @open_to(Role.PLANNER, Role.BUYER)

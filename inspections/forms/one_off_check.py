@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import DoorModel, Part
+from inspections.services.one_off_checks import Finding
 
 
 class OneOffCheckForm(forms.Form):
@@ -46,6 +47,13 @@ class OneOffLookForm(forms.Form):
 
     def __init__(self, data: Any = None, *, looked_by: str) -> None:
         super().__init__(data, initial={"looked_by": looked_by})
+
+    def finding(self) -> Finding:
+        """What was found, as the service takes it."""
+        found = self.cleaned_data
+        return Finding(
+            found["is_as_it_should_be"] == "yes", found["note"].strip(), found["looked_by"].strip()
+        )
 
 
 class WhyForm(forms.Form):

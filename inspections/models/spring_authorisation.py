@@ -23,6 +23,12 @@ class SpringAuthorisationQuerySet(models.QuerySet["SpringAuthorisation"]):
             Q(withdrawn_at__isnull=True) | Q(withdrawn_at__date__gt=day)
         )
 
+    def by_person(self) -> Self:
+        """With the person, by name."""
+        return self.select_related("person").order_by(
+            "person__last_name", "person__username", "until_on"
+        )
+
 
 class SpringAuthorisation(models.Model):
     """A person named by the shop for work on springs, shafts, drums and lift cables."""

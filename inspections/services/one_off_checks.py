@@ -20,6 +20,15 @@ class OneOffRefusedError(ValueError):
 
 
 @dataclass(frozen=True)
+class Finding:
+    """What somebody found on a door."""
+
+    is_as_it_should_be: bool
+    note: str
+    looked_by: str
+
+
+@dataclass(frozen=True)
 class DoorLooked:
     """A door that the check concerns, where it is, and the look it has had."""
 
@@ -57,9 +66,7 @@ def record_looks(
     *,
     check: OneOffCheck,
     doors: Collection[DoorUnit],
-    is_as_it_should_be: bool,
-    note: str,
-    looked_by: str,
+    found: Finding,
     looked_at: datetime,
     entered_at: datetime,
     entered_by: User | None,
@@ -68,7 +75,7 @@ def record_looks(
     check = OneOffCheck.objects.select_for_update().get(pk=check.pk)
     if check.closed_at:
         raise OneOffRefusedError(_("This check is closed: open another one."))
-    if not is_as_it_should_be and not note.strip():
+    if not found.is_as_it_should_be and not found.note:
         raise OneOffRefusedError(_("Say what was found: a door that is not right needs a word."))
     had = set(
         OneOffLook.objects.in_force()
@@ -81,9 +88,9 @@ def record_looks(
             check_asked=check,
             door=door,
             looked_at=looked_at,
-            looked_by=looked_by.strip(),
-            is_as_it_should_be=is_as_it_should_be,
-            note=note.strip()[:300],
+            looked_by=found.looked_by,
+            is_as_it_should_be=found.is_as_it_should_be,
+            note=found.note[:300],
         )
         sign(look, corrects=None, reason="", by=entered_by, at=entered_at)
         look.save()

@@ -127,9 +127,7 @@ def priors_from_closed(
     usual = {code: group.prior for code, group in GROUPS.items()}
     before = _normalised(usual if start is None else start)
     total = sum(closed.values()) + PRIOR_WEIGHT
-    return {
-        code: (closed.get(code, 0) + PRIOR_WEIGHT * before[code]) / total for code in GROUPS
-    }
+    return {code: (closed.get(code, 0) + PRIOR_WEIGHT * before[code]) / total for code in GROUPS}
 
 
 def _normalised(weights: Mapping[str, float]) -> dict[str, float]:

@@ -128,4 +128,3 @@ def _printed(request: HttpRequest, label: DoorLabel) -> dict[str, object]:
     """A label as it is printed: the code to scan, and to read by eye."""
     address = public_url(reverse("door-code", args=[label.code]), request)
     return {"door": label.door, "spoken": spoken(label.code), "picture": code_picture(address)}
-

@@ -83,14 +83,12 @@ def _tick(
     if not doors:
         form.add_error(None, _("No door is ticked."))
         return False
-    now, found = timezone.now(), form.cleaned_data
+    now = timezone.now()
     try:
         count = record_looks(
             check=check,
             doors=doors,
-            is_as_it_should_be=found["is_as_it_should_be"] == "yes",
-            note=found["note"],
-            looked_by=found["looked_by"],
+            found=form.finding(),
             looked_at=now,
             entered_at=now,
             entered_by=request.user,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -12,7 +14,7 @@ from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Depot, Role
 from fleetdoors.templatetags.units import number
 from inspections.forms.reading_grid import ROWS, GridForm, grid_rows
-from inspections.services.reading_grid import KeyedRow, key_readings
+from inspections.services.reading_grid import Keyed, KeyedRow, key_readings
 
 
 @open_to(Role.TECHNICIAN, Role.PLANNER)
@@ -25,16 +27,8 @@ def reading_grid(request: SignedInRequest, code: str) -> HttpResponse:
         rows = grid_rows(request.POST)
         kept: list[KeyedRow] = []
         if request.method == "POST" and form.is_valid():
-            found = key_readings(
-                depot=depot,
-                rows=rows,
-                read_at=form.moment(),
-                read_by=form.cleaned_data["read_by"],
-                entered_at=now,
-                entered_by=request.user,
-            )
+            found = _key(request, depot, form, rows, now)
             kept, rows = found.kept, found.refused
-            _say(request, len(kept), len(rows))
         context = {
             "depot": depot,
             "form": form,
@@ -43,6 +37,22 @@ def reading_grid(request: SignedInRequest, code: str) -> HttpResponse:
             "kept": kept,
         }
         return render(request, "inspections/reading_grid.html", context)
+
+
+def _key(
+    request: SignedInRequest, depot: Depot, form: GridForm, rows: list[KeyedRow], now: datetime
+) -> Keyed:
+    """Keep what can be kept, and say how many were not."""
+    found = key_readings(
+        depot=depot,
+        rows=rows,
+        read_at=form.moment(),
+        read_by=form.cleaned_data["read_by"],
+        entered_at=now,
+        entered_by=request.user,
+    )
+    _say(request, len(found.kept), len(found.refused))
+    return found
 
 
 def _say(request: SignedInRequest, kept: int, refused: int) -> None:

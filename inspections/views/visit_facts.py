@@ -102,9 +102,7 @@ def visit_facts(visit: Visit) -> dict[str, object]:
         "limits": _limits(visit),
         "documents": Attachment.objects.documents_of(visit.door.door_model),
         "parts_used": _parts_used(visit),
-        "spring_words": SpringAuthorisation.objects.valid_on(timezone.localdate())
-        .select_related("person")
-        .order_by("person__last_name", "person__username", "until_on"),
+        "spring_words": SpringAuthorisation.objects.valid_on(timezone.localdate()).by_person(),
         "label": DoorLabel.objects.filter(door=visit.door).first(),
     }
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from fleetdoors.access import SignedInRequest, open_to, open_to_strangers
 from fleetdoors.models import Depot, Role
+from fleetdoors.public_address import public_url
 from inspections.forms.visit_feed import VisitFeedForm
 from inspections.models import VisitFeed
 from inspections.services.visit_feeds import feed_shown, feed_text, make_feed
@@ -32,7 +33,7 @@ def visit_feeds(request: SignedInRequest) -> HttpResponse:
             made_by=request.user,
             made_at=timezone.now(),
         )
-        address = request.build_absolute_uri(reverse("visit-calendar", args=[made.secret]))
+        address = public_url(reverse("visit-calendar", args=[made.secret]), request)
     context = {
         "form": VisitFeedForm(depots=depots) if address else form,
         "address": address,
