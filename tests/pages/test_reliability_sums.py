@@ -148,7 +148,7 @@ def test_what_fails_more_often_is_named_with_its_week_and_its_worth(
     depot = make_depot()
     doors = [make_running_door(depot=depot) for _door in range(6)]
     for k, door in enumerate(doors):
-        steady = [900 + 2_000 * step + 150 * k for step in range(9)]
+        steady = [900 + 2_000 * step + 333 * k for step in range(9)]
         make_failures(door=door, what=component("fuse"), ages=steady)
         # The last twelve weeks: 250 cycles a week.
         crowded = [17_100 + 320 * step + 40 * k for step in range(8)]
@@ -157,7 +157,7 @@ def test_what_fails_more_often_is_named_with_its_week_and_its_worth(
     text = body(sign_in())
     assert "More often than before" not in text
     for k, door in enumerate(doors):
-        early = [700 + 2_300 * step + 60 * k for step in range(5)]
+        early = [700 + 2_300 * step + 383 * k for step in range(5)]
         make_failures(door=door, what=component("converter"), ages=early)
     compute()
     text = body(sign_in())
