@@ -12,7 +12,13 @@ from django.utils.translation import gettext_lazy as _
 
 from inspections.codes import Complaint
 from inspections.models import DefectState, HoldReason
-from inspections.services.attachments import HEAD_BYTES, PHOTO_LIMIT_BYTES, photo_type
+from inspections.services.attachments import (
+    HEAD_BYTES,
+    PHOTO_LIMIT_BYTES,
+    AttachmentRefusedError,
+    photo_type,
+    refuse_vast_picture,
+)
 from inspections.services.defects import NEXT_STEPS
 
 
@@ -45,10 +51,14 @@ class DefectForm(forms.Form):
                 _now("A photo has at most %(limit)d MB: this one has %(size).1f MB.")
                 % {"limit": PHOTO_LIMIT_BYTES // 2**20, "size": photo.size / 2**20}
             )
-        head = photo.read(HEAD_BYTES)
+        content = photo.read()
         photo.seek(0)
-        if photo_type(head) is None:
+        if photo_type(content[:HEAD_BYTES]) is None:
             raise ValidationError(_now("A photo is a JPEG, PNG or WebP picture; this is none."))
+        try:
+            refuse_vast_picture(content)
+        except AttachmentRefusedError as refused:
+            raise ValidationError(str(refused)) from refused
         return photo
 
 

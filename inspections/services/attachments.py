@@ -20,6 +20,7 @@ from inspections.models import (
     Inspection,
     Visit,
 )
+from inspections.picture_size import picture_size
 
 Shown = CounterReading | DefectReport | Fault | FaultTrace | Inspection | Visit
 COLUMNS: dict[type[Shown | DoorModel], str] = {
@@ -32,6 +33,8 @@ COLUMNS: dict[type[Shown | DoorModel], str] = {
     Visit: "visit",
 }
 PHOTO_LIMIT_BYTES = 12 * 2**20
+# A phone's largest pictures have some 50 megapixels; a few kB can unfold to thousands.
+PHOTO_LIMIT_PIXELS = 64_000_000
 HEAD_BYTES = 16
 _SUFFIXES = {
     "image/jpeg": "jpg",
@@ -64,6 +67,16 @@ def photo_type(head: bytes) -> str | None:
     if head.startswith(b"\x89PNG\r\n\x1a\n"):
         return "image/png"
     return "image/webp" if head[:4] == b"RIFF" and head[8:12] == b"WEBP" else None
+
+
+def refuse_vast_picture(content: bytes) -> None:
+    """Refuse a picture that unfolds to more pixels than a phone's camera has."""
+    width, height = picture_size(content) or (0, 0)
+    if width * height > PHOTO_LIMIT_PIXELS:
+        raise AttachmentRefusedError(
+            _("A photo has at most %(most)d megapixels: this one unfolds to %(size)d.")
+            % {"most": PHOTO_LIMIT_PIXELS // 10**6, "size": width * height // 10**6}
+        )
 
 
 @transaction.atomic
@@ -103,4 +116,5 @@ def _checked_type(content: bytes) -> str:
     kind = photo_type(content[:HEAD_BYTES])
     if kind is None:
         raise AttachmentRefusedError(_("A photo is a JPEG, PNG or WebP picture: this is none."))
+    refuse_vast_picture(content)
     return kind

@@ -21,7 +21,7 @@ MONEY = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,2}0*)?")
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 # A spreadsheet runs text that begins so as a formula; the export puts a quote before it.
-FORMULA_SIGNS = ("=", "+", "-", "@", "'")
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
 YES_NO = {"yes": True, "no": False}
 
 
