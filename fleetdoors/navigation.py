@@ -1,5 +1,6 @@
 """The shell around every page: one entry per question, for the person who asks it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -30,21 +31,78 @@ class Item:
     is_current: bool
 
 
+PLANNER, TECHNICIAN, BUYER, ADMINISTRATOR = (
+    Role.PLANNER,
+    Role.TECHNICIAN,
+    Role.BUYER,
+    Role.ADMINISTRATOR,
+)
+# Few words in the shell: what each person asks every day. The rest stands on one page.
 ENTRIES = (
     Entry("today", _("Today")),
-    Entry("round", _("Visits"), (Role.TECHNICIAN, Role.PLANNER)),
+    Entry("round", _("Visits"), (TECHNICIAN, PLANNER)),
     Entry("due-list", _("What is due")),
-    Entry("schedule", _("The week's plan"), (Role.PLANNER,)),
-    Entry("work-ahead", _("The year ahead"), (Role.PLANNER,)),
-    Entry("task-list", _("Tasks and intervals"), (Role.PLANNER,)),
+    Entry("schedule", _("The week's plan"), (PLANNER,)),
     Entry("door-list", _("Doors")),
-    Entry("reliability", _("How doors last"), (Role.PLANNER, Role.BUYER)),
-    Entry("part-list", _("Parts to buy"), (Role.PLANNER, Role.BUYER)),
-    Entry("order-list", _("Orders"), (Role.PLANNER, Role.BUYER)),
-    Entry("receive", _("Deliveries"), (Role.TECHNICIAN, Role.BUYER)),
-    Entry("forecast-record", _("How good were forecasts"), (Role.PLANNER, Role.BUYER)),
-    Entry("score", _("Are we keeping up"), (Role.PLANNER,)),
-    Entry("fleet-import", _("Bring in data"), (Role.PLANNER,)),
+    Entry("reliability", _("How doors last"), (PLANNER, BUYER)),
+    Entry("order-today", _("Order today"), (BUYER,)),
+    Entry("part-list", _("Parts to buy"), (PLANNER, BUYER)),
+    Entry("order-list", _("Orders"), (BUYER,)),
+    Entry("receive", _("Deliveries"), (TECHNICIAN, BUYER)),
+    Entry("score", _("Are we keeping up"), (PLANNER,)),
+    Entry("further", _("Everything else")),
+)
+FURTHER = (
+    (
+        _("Day to day"),
+        (
+            Entry("defect-list", _("Drivers' reports and trucks kept"), (PLANNER, TECHNICIAN)),
+            Entry("roadside-call", _("A call from the road"), (PLANNER, TECHNICIAN)),
+            Entry("readings-to-settle", _("Readings to settle")),
+            Entry("one-off-list", _("One-off checks over many doors"), (PLANNER, TECHNICIAN)),
+            Entry("labels", _("Labels for doors"), (PLANNER, TECHNICIAN)),
+        ),
+    ),
+    (
+        _("Looking ahead"),
+        (
+            Entry("work-ahead", _("The year ahead"), (PLANNER,)),
+            Entry("task-list", _("Tasks and intervals"), (PLANNER,)),
+            Entry("forecast-record", _("How good were forecasts"), (PLANNER, BUYER)),
+            Entry("budget", _("What parts will cost"), (PLANNER, BUYER)),
+            Entry("cause-shares", _("Where faults lie, by kind"), (PLANNER, TECHNICIAN)),
+        ),
+    ),
+    (
+        _("Stores"),
+        (
+            Entry("order-today", _("Order today"), (PLANNER,)),
+            Entry("order-list", _("Orders"), (PLANNER,)),
+            Entry("supplier-list", _("Suppliers and prices"), (PLANNER, BUYER)),
+            Entry("transfer-list", _("On the way between depots"), (TECHNICIAN, BUYER)),
+            Entry("claim-list", _("Claims and returns"), (PLANNER, BUYER)),
+        ),
+    ),
+    (
+        _("Setting up"),
+        (
+            Entry("fleet-import", _("Bring in data, take it along"), (PLANNER,)),
+            Entry("visit-feeds", _("Visits in a calendar"), (PLANNER,)),
+            Entry("digest", _("Morning mail"), (PLANNER, BUYER)),
+            Entry("machine-tokens", _("Other systems"), (ADMINISTRATOR,)),
+            Entry("record-changes", _("Changes on record"), (ADMINISTRATOR,)),
+            Entry("api-page", _("What other systems can ask and post")),
+        ),
+    ),
+)
+# Pages that each depot has.
+OF_A_DEPOT = (
+    Entry("leaving", _("who can leave")),
+    Entry("due-sheet", _("due sheet for paper")),
+    Entry("wall-screen", _("wall screen")),
+    Entry("reading-grid", _("readings from paper"), (PLANNER, TECHNICIAN)),
+    Entry("stock-count", _("stock")),
+    Entry("depot-hours", _("hours and people"), (PLANNER,)),
 )
 
 
@@ -53,13 +111,14 @@ def shell(request: HttpRequest) -> dict[str, object]:
     user = getattr(request, "user", None)
     facts: dict[str, object] = {"navigation": [], "is_demo": settings.DEMO}
     if isinstance(user, User):
-        facts["navigation"] = [
-            _item(entry, request.path)
-            for entry in ENTRIES
-            if not entry.roles or user.has_any_role(*entry.roles)
-        ]
+        facts["navigation"] = [_item(entry, request.path) for entry in open_to(user, ENTRIES)]
         facts["depot_scope"] = _depot_scope(user)
     return facts
+
+
+def open_to(user: User, entries: Iterable[Entry]) -> list[Entry]:
+    """The entries that the person's role opens."""
+    return [entry for entry in entries if not entry.roles or user.has_any_role(*entry.roles)]
 
 
 def _item(entry: Entry, path: str) -> Item:

@@ -5,6 +5,7 @@ from django.urls import path, register_converter
 
 from fleetdoors.converters import KeyConverter
 from fleetdoors.views.api_page import api_page
+from fleetdoors.views.further import further
 from fleetdoors.views.gallery import gallery
 from fleetdoors.views.health import health
 from fleetdoors.views.jump import jump
@@ -18,6 +19,7 @@ urlpatterns = [
     path("healthz", health, name="health"),
     path("gallery/", gallery, name="gallery"),
     path("jump/", jump, name="jump"),
+    path("further/", further, name="further"),
     path("trucks/<key:truck>/stays/", truck_stays, name="truck-stays"),
     path("lay-ups/<int:pk>/end/", lay_up_end, name="lay-up-end"),
     path("api/", api_page, name="api-page"),
