@@ -27,7 +27,7 @@ DEFAULT_SERVICE_LEVEL = 0.95
 REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 # Ends of the quarters of a budget, in days from now.
-QUARTER_DAYS = 365.25 / 4 * np.arange(1, 5)
+QUARTER_DAYS: Floats = 365.25 / 4 * np.arange(1.0, 5.0)
 _LEAD_STEPS = 25
 _SHORTEST_LEAD_DAYS = 0.5
 

@@ -39,16 +39,12 @@ class SupplierPriceForm(forms.ModelForm):
             "minimum_quantity", "quoted_lead_days", "valid_from",
         )  # fmt: skip
 
-
     def clean(self) -> dict[str, Any]:
         """One price a day for each part: another one begins on another day."""
         facts: dict[str, Any] = super().clean() or {}
-        same = SupplierPrice.objects.filter(
-            supplier=self.instance.supplier,
-            part=facts.get("part"),
-            valid_from=facts.get("valid_from"),
-        )
-        if same.exists():
+        begins_on = facts.get("valid_from")
+        same = SupplierPrice.objects.filter(supplier=self.instance.supplier, part=facts.get("part"))
+        if begins_on and same.filter(valid_from=begins_on).exists():
             self.add_error("valid_from", _now("A price of this part begins on that day already."))
         return facts
 
