@@ -36,3 +36,7 @@ class User(AbstractUser):
     def has_any_role(self, *roles: str) -> bool:
         """Whether one of the roles is this person's; a superuser and an administrator have all."""
         return self.is_superuser or self.role == Role.ADMINISTRATOR or self.role in roles
+
+    def sees_every_depot(self) -> bool:
+        """Whether no depot is named for this person; queries."""
+        return self.is_superuser or not self.depots.exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -20,6 +21,7 @@ from fleetdoors.services.machine_tokens import IssuedToken, TokenRefusedError, i
 @never_cache
 def machine_tokens(request: SignedInRequest) -> HttpResponse:
     """Every token, and a form for the next; a new secret is shown on this answer alone."""
+    _check(request)
     form = MachineTokenForm(request.POST or None)
     issued = _issue(request, form) if form.is_valid() else None
     context = {
@@ -28,6 +30,12 @@ def machine_tokens(request: SignedInRequest) -> HttpResponse:
         "tokens": MachineToken.objects.newest_first(),
     }
     return render(request, "fleetdoors/machine_tokens.html", context)
+
+
+def _check(request: SignedInRequest) -> None:
+    """A token may see every depot: whoever issues or takes one back does too."""
+    if not request.user.sees_every_depot():
+        raise PermissionDenied(_("Tokens are of every depot; you look after some of them."))
 
 
 def _issue(request: SignedInRequest, form: MachineTokenForm) -> IssuedToken | None:
@@ -51,6 +59,7 @@ def _issue(request: SignedInRequest, form: MachineTokenForm) -> IssuedToken | No
 @require_POST
 def machine_token_revoke(request: SignedInRequest, pk: int) -> HttpResponse:
     """Take a token back: its next call is refused."""
+    _check(request)
     token = get_object_or_404(MachineToken, pk=pk)
     token.revoke(by=request.user, at=timezone.now())
     messages.success(request, _("Taken back: %(token)s opens nothing any more.") % {"token": token})

@@ -79,3 +79,12 @@ def test_the_page_for_other_systems_tells_every_operation(sign_in: SignIn) -> No
         assert operation in shown
     assert "readings[].counter_value" in shown
     assert "integer, 1 to 500" in shown
+
+
+def test_an_administrator_of_some_depots_issues_and_takes_back_nothing(sign_in: SignIn) -> None:
+    issued = make_token()
+    client = sign_in(Role.ADMINISTRATOR, [make_depot()])
+    assert client.get(reverse("machine-tokens")).status_code == FORBIDDEN
+    back = client.post(reverse("machine-token-revoke", args=[issued.token.pk]))
+    assert back.status_code == FORBIDDEN
+    assert token_shown(issued.secret) == issued.token
