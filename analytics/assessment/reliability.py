@@ -29,7 +29,7 @@ MOST_POINTS, MOST_ROWS = 300, 40
 # Beyond the age that so many doors have reached the mean is that of a few odd ones.
 DOORS_TO_DRAW = 5
 # Ranking every door costs the same whatever the component; for so many it is done once, over all.
-DOORS_RANKED_BY_COMPONENT = 20_000
+DOORS_RANKED_BY_COMPONENT = 5_000
 
 
 @dataclass(frozen=True)

@@ -231,6 +231,7 @@ def _make_lives(part: Part, ran: np.ndarray, draw: np.random.Generator) -> None:
             "draws_on_stock": [False] * len(first),
             "entered_at": moments,
             "reason": [""] * len(first),
+            "taken_back_because": [""] * len(first),
         },
     )
 
