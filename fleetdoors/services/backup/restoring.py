@@ -12,8 +12,8 @@ from django.apps import apps
 from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import connection, models, transaction
-from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 from django.db.utils import DatabaseError
 
 from fleetdoors.services.backup.archive import (
@@ -38,7 +38,7 @@ def restore_backup(path: Path, *, replace: bool, progress: Progress = SILENT) ->
     """Put what the file holds in the place of what the database holds: all of it or nothing."""
     archive = ArchiveReader(path)
     try:
-        leaves = _leaves(path, archive.manifest)
+        done = _done(path, archive.manifest)
         if not replace and (found := what_it_holds()):
             raise BackupRefusedError(
                 f"The database is not empty: it holds {found}. Nothing was done. With --replace "
@@ -47,7 +47,7 @@ def restore_backup(path: Path, *, replace: bool, progress: Progress = SILENT) ->
         progress.begin("checking the file", None)
         archive.verify()
         with _refusing(path), scratch_database() as scratch:
-            _fill(archive, leaves, progress)
+            _fill(archive, done, progress)
             # What this version has more than the one that made the file.
             call_command("migrate", verbosity=0, interactive=False)
             with bring_files(archive):
@@ -68,8 +68,8 @@ def _refusing(path: Path) -> Iterator[None]:
         ) from why
 
 
-def _leaves(path: Path, manifest: Manifest) -> list[Key]:
-    """The last migrations of each app in the file, from which this version's own go on."""
+def _done(path: Path, manifest: Manifest) -> set[Key]:
+    """The migrations behind the file's tables; those of a newer version are refused."""
     nodes = MigrationLoader(None).graph.node_map
     installed = {config.label for config in apps.get_app_configs()}
     done = {(app, name) for app, name in manifest.migrations if app in installed}
@@ -79,41 +79,46 @@ def _leaves(path: Path, manifest: Manifest) -> list[Key]:
             f"{path} was made by a newer version of the program: it knows {', '.join(unknown)}. "
             "Nothing was done."
         )
-    followed = {
+    return done
+
+
+def _tables_after(done: set[Key]) -> dict[str, type[models.Model]]:
+    """The tables as those migrations left them, by the names of their models."""
+    loader = MigrationLoader(None)
+    nodes = loader.graph.node_map
+    leaves = sorted(
         key
         for key in done
-        if any(child.key in done and child.key[0] == key[0] for child in nodes[key].children)
-    }
-    return sorted(done - followed)
-
-
-def _fill(archive: ArchiveReader, leaves: list[Key], progress: Progress) -> None:
-    """Make the tables as they were when the file was written, and put its rows into them."""
-    executor = MigrationExecutor(connection)
-    state = executor.migrate(leaves)
-    tables = {
+        if not any(child.key in done and child.key[0] == key[0] for child in nodes[key].children)
+    )
+    return {
         model._meta.label: model
-        for model in state.apps.get_models(include_auto_created=True)
+        for model in loader.project_state(leaves).apps.get_models(include_auto_created=True)
         if model._meta.managed and not model._meta.proxy
     }
+
+
+def _fill(archive: ArchiveReader, done: set[Key], progress: Progress) -> None:
+    """Make the tables as they were when the file was written, and put its rows into them.
+
+    Made at once, not by one migration after the other: that takes a minute, and what migrations
+    write the file holds as people have edited it since. Links and indexes come after the rows.
+    """
+    tables = _tables_after(done)
     progress.begin("rows", archive.manifest.rows)
-    with connection.constraint_checks_disabled():
-        with transaction.atomic():
-            _empty(list(tables.values()))
-            for label, member in archive.manifest.tables.items():
-                if label in tables:
-                    _fill_table(archive, tables[label], member.size, progress)
-        connection.check_constraints()
+    with connection.schema_editor() as editor:
+        for model in tables.values():
+            if not model._meta.auto_created:
+                editor.create_model(model)
+        for label, member in archive.manifest.tables.items():
+            if label in tables:
+                _fill_table(archive, tables[label], member.size, progress)
+    recorder = MigrationRecorder(connection)
+    recorder.ensure_schema()
+    for key in sorted(done):
+        recorder.record_applied(*key)
     with transaction.atomic(), connection.cursor() as cursor:
         for statement in connection.ops.sequence_reset_sql(no_style(), list(tables.values())):
-            cursor.execute(statement)
-
-
-def _empty(tables: list[type[models.Model]]) -> None:
-    """Delete what the migrations wrote: the file holds it as people have edited it since."""
-    names = [model._meta.db_table for model in tables]
-    with connection.cursor() as cursor:
-        for statement in connection.ops.sql_flush(no_style(), names):
             cursor.execute(statement)
 
 
