@@ -43,8 +43,20 @@ MAKES_KNOWN = (
 SAYS_WHY = (MovementKind.WRITE_OFF, MovementKind.CORRECTION)
 
 
+class AppendOnlyError(TypeError):
+    """A movement is never changed or deleted: a counter movement takes it back."""
+
+
 class StockMovementQuerySet(models.QuerySet["StockMovement"]):
     """Movements by the page's question."""
+
+    def update(self, **_columns: Any) -> int:
+        """Refuse: a movement is never changed."""
+        raise AppendOnlyError("a movement of stock is never changed: write a counter movement")
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        """Refuse: the ledger only grows."""
+        raise AppendOnlyError("a movement of stock is never deleted: write a counter movement")
 
     def of(self, place: StockPlace, part: Part) -> Self:
         """One part at one place, in the order written."""
@@ -58,10 +70,6 @@ class StockMovementQuerySet(models.QuerySet["StockMovement"]):
             "stock_count", "part_return", "reverses", "reversal",
         )  # fmt: skip
         return rows.order_by("-pk")
-
-
-class AppendOnlyError(TypeError):
-    """A movement is never changed or deleted: a counter movement takes it back."""
 
 
 class StockMovement(models.Model):

@@ -70,7 +70,7 @@ def stock_of(*, depot: Depot, parts: QuerySet[Part]) -> list[StockNow]:
     for balance in rows:
         balances.setdefault(balance.part_id, []).append(balance)
     counts = {count.part_id: count for count in _latest_counts(depot, parts)}
-    coming = _coming(depot, parts)
+    coming = _coming(depot, parts, counts)
     reserved = _sums(PartReservation.objects.standing().filter(depot=depot), "quantity")
     return [
         _stock(each, counts.get(part), coming.get(part, _NOTHING), reserved.get(part, 0))
@@ -149,13 +149,15 @@ def _latest_counts(depot: Depot, parts: QuerySet[Part]) -> Iterable[StockCount]:
     )
 
 
-def _coming(depot: Depot, parts: QuerySet[Part]) -> dict[int, _Coming]:
+def _coming(
+    depot: Depot, parts: QuerySet[Part], counts: dict[int, StockCount]
+) -> dict[int, _Coming]:
     """By part: what suppliers owe, what a count noted as ordered elsewhere, and transfers."""
     lines: dict[int, list[OrderLine]] = {}
     waiting = OrderLine.objects.outstanding().filter(order__depot=depot, part__in=parts)
     for line in waiting.order_by("pk"):
         lines.setdefault(line.part_id, []).append(line)
-    noted = {count.part_id: count for count in _latest_counts(depot, parts) if count.on_order}
+    noted = {part: count for part, count in counts.items() if count.on_order}
     came = _came_unordered(depot)
     moving = StockTransfer.objects.on_the_way().filter(to_place__depot=depot)
     on_the_way = _sums(moving.exclude(to_place__kind=PlaceKind.SET_ASIDE), "quantity")

@@ -191,6 +191,10 @@ def test_a_movement_is_never_changed_or_deleted() -> None:
         movement.save()
     with pytest.raises(AppendOnlyError, match="never deleted"):
         movement.delete()
+    with pytest.raises(AppendOnlyError, match="never changed"):
+        StockMovement.objects.all().update(quantity=99)
+    with pytest.raises(AppendOnlyError, match="never deleted"):
+        StockMovement.objects.all().delete()
 
 
 @pytest.mark.django_db

@@ -126,7 +126,7 @@ def test_stock_of_asks_as_often_however_many_parts(
     depot = make_depot()
     for number in range(5):
         make_stock_count(depot=depot, part=make_part(part_number=f"P{number}"), on_hand=number)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         rows = stock_of(depot=depot, parts=Part.objects.all())
     assert [row.on_hand for row in rows] == [0, 1, 2, 3, 4]
 
