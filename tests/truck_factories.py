@@ -278,7 +278,6 @@ def make_one_of_each() -> None:
     make_repair()
     make_spring_word(person=make_user())
     make_attachment()
-    make_cause_share()
     make_device_entry()
     make_phone_pin()
     issue_label(door=visit.door, issued_at=NOW)

@@ -26,13 +26,13 @@ def record_changes(request: SignedInRequest) -> HttpResponse:
     if not request.user.sees_every_depot():
         raise PermissionDenied(_("This list holds every depot; you look after some of them."))
     form = RecordChangesForm(request.GET)
-    person, since, until = form.choice()
-    chosen = changes(person=person, since=since, until=until)
+    choice = form.choice()
+    chosen = changes(person=choice.person, since=choice.since, until=choice.until)
     page = Paginator(chosen, LINES_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "form": form,
         "page": page,
         "changes": shown(page.object_list),
-        "is_chosen": bool(person or since),
+        "is_chosen": bool(choice.person or choice.since),
     }
     return render(request, "inspections/record_changes.html", context)

@@ -41,6 +41,20 @@ OURS = [
     for model in admin.site._registry
     if model._meta.app_label in ("fleetdoors", "inspections")
 ]
+# These are kept and shown on pages of their own, not in the registry.
+ON_PAGES_OF_THEIR_OWN = {
+    "causeshare",
+    "digestchoice",
+    "machineentry",
+    "nightchoice",
+    "offplanreason",
+    "oneoffcheck",
+    "oneofflook",
+    "phonepin",
+    "planacceptance",
+    "planstep",
+    "visitfeed",
+}
 EVENTS = [model for model in OURS if isinstance(admin.site._registry[model], RecordAdmin)]
 
 
@@ -77,7 +91,8 @@ def test_every_noun_of_the_record_has_its_place() -> None:
     assert events >= {"counterreading", "fault", "taskdone", "partused", "stockcount"}
     at_the_truck = apps.get_app_config("inspections").get_models()
     kept_by_form = {"springauthorisation", "stockplace", "stocklot", "supplier", "supplierprice"}
-    assert events == {model._meta.model_name for model in at_the_truck} - kept_by_form
+    recorded = {model._meta.model_name for model in at_the_truck}
+    assert events == recorded - kept_by_form - ON_PAGES_OF_THEIR_OWN
 
 
 @pytest.mark.parametrize("role", [Role.PLANNER, Role.TECHNICIAN, Role.BUYER])
