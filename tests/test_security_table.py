@@ -22,7 +22,7 @@ def rows() -> list[tuple[str, str, str]]:
     return ROW.findall(DOCUMENT.read_text())
 
 
-def tests_in(path: str) -> set[str]:
+def named_in(path: str) -> set[str]:
     """The functions that a test module defines."""
     tree = ast.parse((ROOT / path).read_text())
     return {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}
@@ -42,7 +42,7 @@ def test_every_row_names_its_proof_or_says_that_it_is_not_met() -> None:
 def test_every_file_and_test_named_is_there() -> None:
     named = NAMED.findall(DOCUMENT.read_text())
     assert [path for path, _test in named if not (ROOT / path).is_file()] == []
-    missing = [f"{path}::{test}" for path, test in named if test and test not in tests_in(path)]
+    missing = [f"{path}::{test}" for path, test in named if test and test not in named_in(path)]
     assert missing == []
     assert any(test for _path, test in named)
 
