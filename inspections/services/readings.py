@@ -46,6 +46,8 @@ def log_reading(
     source: str = Source.HAND,
 ) -> CounterReading:
     """Keep a reading, suspect or not; the same value at the same moment twice is one reading."""
+    door = DoorUnit.objects.select_for_update().select_related("door_model").get(pk=door.pk)
+    before = CounterReading.objects.in_force().filter(door=door, read_at=read_at).exists()
     reading = keep_reading(
         door=door,
         read_at=read_at,
@@ -55,7 +57,8 @@ def log_reading(
         read_by=read_by,
         source=source,
     )
-    doors_changed([reading.door_id])
+    if not before:
+        doors_changed([reading.door_id])
     return reading
 
 

@@ -112,6 +112,11 @@ def assert_same(found: object, expected: object) -> None:
         assert found == expected
 
 
+def compared(name, row):
+    """What must be the same: all, but of a plan only what no search that the clock ends chose."""
+    return [(key, value) for key, value in row.items() if name != "schedule" or key == "depot"]
+
+
 def test_later_rows_change_no_figure(fleet):
     assert set(ASKED) == set(FIGURES)
     with_later_rows = {name: ask(name, *options) for name, options in ASKED.items()}
@@ -122,7 +127,7 @@ def test_later_rows_change_no_figure(fleet):
         without = ask(name, *options)
         assert len(with_later_rows[name]) == len(without) > 0, name
         for found, expected in zip(with_later_rows[name], without, strict=True):
-            for key, value in expected.items():
+            for key, value in compared(name, expected):
                 assert_same(found[key], value)
 
 
