@@ -25,6 +25,7 @@ from fleetdoors.models import (
 )
 from inspections.models import CounterReading, Fault, PartUsed, StockCount
 from tests import factories as make
+from tests.stock_factories import make_van
 
 pytestmark = pytest.mark.django_db
 
@@ -107,6 +108,18 @@ def a_reading_corrected_before_its_entry() -> None:
     reading = make.make_reading(door=make.make_door(), counter_value=1)
     reading.superseded_at = reading.entered_at - timedelta(seconds=1)
     reading.save()
+
+
+def two_counts_of_a_van() -> None:
+    van = make_van(depot=make.make_depot())
+    facts = {"depot": van.depot, "place": van, "part": make.make_part(), "on_hand": 1}
+    for _ in range(2):
+        StockCount.objects.create(counted_at=make.NOW, entered_at=make.NOW, **facts)
+
+
+def taken_back_in_force() -> None:
+    used = make.make_part_used(door=make.make_door(), part=make.make_part())
+    PartUsed.objects.filter(pk=used.pk).update(taken_back_because="not used")
 
 
 def two_counts_of_a_moment() -> None:
@@ -222,6 +235,8 @@ BREACHES: list[tuple[str, Breach]] = [
         lambda: make.make_part_used(door=make.make_door(), part=make.make_part(), quantity=0),
     ),
     ("stock_one_count_in_force", two_counts_of_a_moment),
+    ("stock_one_count_in_force_at_place", two_counts_of_a_van),
+    ("part_used_taken_back_is_not_in_force", taken_back_in_force),
     (
         "stock_service_level_0_5_to_1",
         lambda: make.make_stock_count(
