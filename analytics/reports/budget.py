@@ -15,8 +15,7 @@ from analytics.datasets.columns import Floats
 from analytics.kernel.spend import Spend, spend_of
 from analytics.models import PartOutlook
 from analytics.reports.basis import Basis
-from fleetdoors.templatetags.units import day as full_day
-from fleetdoors.templatetags.units import number
+from fleetdoors.templatetags.units import day_range, number
 
 COVERAGE = 0.8
 TOP_PARTS = 12
@@ -32,10 +31,7 @@ class Quarter:
 
     def words(self) -> str:
         """Which three months."""
-        return _("%(begin)s to %(end)s") % {
-            "begin": full_day(self.begins_on),
-            "end": full_day(self.ends_on),
-        }
+        return day_range(self.begins_on, self.ends_on)
 
 
 @dataclass(frozen=True)

@@ -81,15 +81,15 @@ def _shown(line: LineToday, today: date, ticked: Ticked | None) -> ShownLine:
         is_ticked=ticked is None and price is not None and line.buy > 0,
         error=error,
         source=_source(line),
-        cost=""
-        if price is None or line.cost is None
-        else f"{number(float(line.cost), 2)} {price.currency}",
+        cost=_cost(line),
         transfer=_transfer(line),
         transfer_url=_transfer_url(line),
     )
 
 
 def _source(line: LineToday) -> str:
+    if not line.buy:
+        return ""
     if line.price is None:
         return _("no supplier's price on record")
     return _("%(supplier)s, %(price)s %(currency)s a piece") % {
@@ -97,6 +97,12 @@ def _source(line: LineToday) -> str:
         "price": number(float(line.price.unit_price), 2),
         "currency": line.price.currency,
     }
+
+
+def _cost(line: LineToday) -> str:
+    if not line.buy or line.price is None or line.cost is None:
+        return ""
+    return f"{number(float(line.cost), 2)} {line.price.currency}"
 
 
 def _transfer(line: LineToday) -> str:
