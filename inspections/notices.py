@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -17,12 +18,18 @@ NAMED = 4
 
 
 def depot_notices(request: HttpRequest) -> dict[str, object]:
-    """Context processor: the notices of the depots that the person looks after; queries thrice."""
+    """Context processor: the notices of the depots that the person looks after.
+
+    Worked out once, by three queries, where a template says them: a page's tables have contexts of
+    their own and say none.
+    """
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return {}
     depots = Depot.objects.visible_to(user)
-    return {"depot_notices": [*_holds(user, depots), *_reports(user, depots)]}
+    return {
+        "depot_notices": SimpleLazyObject(lambda: [*_holds(user, depots), *_reports(user, depots)])
+    }
 
 
 def _holds(user: User, depots: QuerySet[Depot]) -> list[str]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.doors import DoorRows
-from analytics.datasets.fleet import Fleet
+from analytics.datasets.fleet import UsageRecord
 from analytics.kernel.class_priors import (
     ClassPriors,
     door_log_rates,
@@ -49,7 +49,7 @@ def weekday_class(doors: DoorRows) -> Ints:
     return np.where(doors.route >= 0, doors.route, len(doors.route_kinds))
 
 
-def learn_calendar(fleet: Fleet) -> UseOverTime:
+def learn_calendar(fleet: UsageRecord) -> UseOverTime:
     """Weekdays and months by route kind and, last, of the fleet, from some doors' readings."""
     doors, kinds = fleet.doors, len(fleet.doors.route_kinds)
     step = max(1, -(-len(doors) // MOST_DOORS_TO_LEARN_ON))

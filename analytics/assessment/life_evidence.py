@@ -116,7 +116,7 @@ def _one_part(life: ComponentLifeFound, part: int, chosen: Flags) -> Figures:
     if life.posterior is None or lives.lives < FEWEST_LIVES_OF_A_PART:
         return found
     try:
-        posterior = weibull_posterior(lives.merged(), life.posterior.prior)
+        posterior = weibull_posterior(lives, life.posterior.prior)
     except NotEstimableError:
         return found
     return found | _likely(posterior)

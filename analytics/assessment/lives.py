@@ -165,7 +165,7 @@ def assess_component(
     except NotEstimableError as problem:
         reasons.append(str(problem))
     try:
-        posterior = weibull_posterior(lives.merged(), family_prior(code, kind))
+        posterior = weibull_posterior(lives, family_prior(code, kind))
     except NotEstimableError as problem:
         reasons.append(str(problem))
     reason = " ".join(dict.fromkeys(reasons))
@@ -204,5 +204,5 @@ def _with_shocks_apart(
         return found
     hi = np.where(shocks.ended[rows.part], np.inf, rows.hi_cycles)
     lives = replace(rows, hi_cycles=hi).of_component(found.component_id)
-    apart = weibull_posterior(lives.merged(), family_prior(found.code, kind))
+    apart = weibull_posterior(lives, family_prior(found.code, kind))
     return replace(found, shocks=shocks, apart=apart)

@@ -10,7 +10,7 @@ import numpy as np
 from analytics.assessment.learning import class_priors, learn_calendar, weekday_class
 from analytics.datasets.columns import Floats, Ints
 from analytics.datasets.doors import DoorRows
-from analytics.datasets.fleet import Fleet
+from analytics.datasets.fleet import UsageRecord
 from analytics.kernel.calibration import UNCALIBRATED, Calibration
 from analytics.kernel.class_priors import (
     ClassPriors,
@@ -97,7 +97,7 @@ class FleetParameters:
         )
 
 
-def estimate_parameters(fleet: Fleet) -> FleetParameters:
+def estimate_parameters(fleet: UsageRecord) -> FleetParameters:
     """Learn what is usual for each class; the calibration follows once forecasts can be tested."""
     doors = fleet.doors
     learned = learn_calendar(fleet)

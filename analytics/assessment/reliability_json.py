@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
 from functools import cache
+from math import isfinite
 from types import UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
@@ -14,17 +15,24 @@ from analytics.assessment.reliability import ReliabilityFigures
 
 def to_json(value: Any) -> Any:
     """Dataclasses as objects, arrays as lists; what is not finite becomes null."""
-    if is_dataclass(value):
-        return {each.name: to_json(getattr(value, each.name)) for each in fields(value)}
-    if isinstance(value, np.ndarray):
-        return to_json(value.tolist())
-    if isinstance(value, dict):
-        return {key: to_json(each) for key, each in value.items()}
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if value is None or isinstance(value, (str, int)):
+        return value
     if isinstance(value, (list, tuple)):
         return [to_json(each) for each in value]
-    if isinstance(value, float) and not np.isfinite(value):
-        return None
-    return value
+    if isinstance(value, dict):
+        return {key: to_json(each) for key, each in value.items()}
+    if isinstance(value, np.ndarray):
+        plain = value.tolist()
+        return plain if np.isfinite(value).all() else to_json(plain)
+    kind: type = type(value)
+    return {name: to_json(getattr(value, name)) for name in _names(kind)}
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind))
 
 
 def figures_from_json(kept: dict[str, Any]) -> ReliabilityFigures:

@@ -72,7 +72,7 @@ def _one_after_the_other(
     found: list[WeibullPosterior] = []
     for each in lives:
         try:
-            found.append(weibull_posterior(each.merged(), prior))
+            found.append(weibull_posterior(each, prior))
         except NotEstimableError:
             if not found:
                 return ()

@@ -8,7 +8,7 @@ import numpy as np
 
 from analytics.assessment.parameters import FleetParameters, estimate_parameters
 from analytics.datasets.columns import Ints
-from analytics.datasets.fleet import Fleet
+from analytics.datasets.fleet import UsageRecord
 from analytics.kernel.calibration import calibrate
 from analytics.kernel.class_priors import DoorPriors
 from analytics.kernel.effective_days import Calendar
@@ -45,7 +45,7 @@ class UsageFound:
         return self.followed.series
 
 
-def assess_fleet_usage(fleet: Fleet) -> UsageFound:
+def assess_fleet_usage(fleet: UsageRecord) -> UsageFound:
     """Learn the fleet's parameters, then judge and follow every door by them."""
     parameters = estimate_parameters(fleet)
     neighbours = neighbour_values(fleet.readings.kernel, fleet.doors.depot)
@@ -57,14 +57,16 @@ def assess_fleet_usage(fleet: Fleet) -> UsageFound:
 
 
 def assess_doors_usage(
-    fleet: Fleet, parameters: FleetParameters, neighbours: Neighbours | None
+    fleet: UsageRecord, parameters: FleetParameters, neighbours: Neighbours | None
 ) -> UsageFound:
     """Judge and follow some doors by parameters learned from the fleet before."""
     followed = follow(fleet, parameters, neighbours)
     return UsageFound(parameters, followed, _usage(fleet, parameters, followed))
 
 
-def follow(fleet: Fleet, parameters: FleetParameters, neighbours: Neighbours | None) -> Followed:
+def follow(
+    fleet: UsageRecord, parameters: FleetParameters, neighbours: Neighbours | None
+) -> Followed:
     """Judge the readings, and learn each door's rate from those accepted."""
     calendar, priors = parameters.calendar(fleet.doors), parameters.priors(fleet.doors)
     doors, readings = fleet.kernel_doors, fleet.readings.kernel
@@ -74,7 +76,7 @@ def follow(fleet: Fleet, parameters: FleetParameters, neighbours: Neighbours | N
     return Followed(calendar, priors, judgement, series, history)
 
 
-def _usage(fleet: Fleet, parameters: FleetParameters, followed: Followed) -> Usage:
+def _usage(fleet: UsageRecord, parameters: FleetParameters, followed: Followed) -> Usage:
     """Usage of every door at its own depot's wall-clock time."""
     return usage_at(
         fleet.doors.day,
@@ -86,7 +88,7 @@ def _usage(fleet: Fleet, parameters: FleetParameters, followed: Followed) -> Usa
     )
 
 
-def last_accepted(fleet: Fleet, judgement: Judgement) -> Ints:
+def last_accepted(fleet: UsageRecord, judgement: Judgement) -> Ints:
     """Row of each door's last accepted reading, -1 where it has none, (n,)."""
     last = np.full(len(fleet.doors), -1)
     rows = np.flatnonzero(~judgement.held)

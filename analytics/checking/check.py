@@ -10,7 +10,7 @@ from time import perf_counter
 import numpy as np
 from django.db import transaction
 
-from analytics.assessment.usage import assess_fleet_usage
+from analytics.assessment.learned import usage_of_fleet
 from analytics.checking.demand_scores import DEMAND_DAYS, demand_outcomes
 from analytics.checking.due_scores import due_outcomes
 from analytics.checking.learning_factors import FactorLearner
@@ -57,7 +57,7 @@ def check_forecasts(*, as_of: datetime, started_at: datetime) -> ForecastCheck:
     """
     clock, only = perf_counter(), _doors_looked_at()
     fleet = fetch_fleet(as_of, only)
-    now = Now(fleet, assess_fleet_usage(fleet).series, fetch_parts_record(fleet.doors))
+    now = Now(fleet, usage_of_fleet(fleet).series, fetch_parts_record(fleet.doors))
     origins = origins_before(as_of.date(), fleet)
     check = ForecastCheck.objects.create(
         as_of=as_of,

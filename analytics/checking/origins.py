@@ -11,8 +11,8 @@ import numpy as np
 from analytics.assessment.demand import DemandFactors, assess_demand
 from analytics.assessment.demand_terms import Demand
 from analytics.assessment.installed_base import Positions, positions_in_use
+from analytics.assessment.learned import usage_of_fleet
 from analytics.assessment.lives import ComponentLifeFound
-from analytics.assessment.usage import assess_fleet_usage
 from analytics.assessment.whole import DoorsFound, assess_doors, lives_by_revision, lives_of
 from analytics.datasets import fetch_fleet, fetch_parts_record
 from analytics.datasets.clock import EPOCH_DATE
@@ -62,7 +62,7 @@ def origins_before(today: date, fleet: Fleet) -> list[date]:
 def known_on(origin: date, only: Collection[int] | None) -> Then:
     """Everything as of the start of a past day, from the rows entered before it."""
     fleet = fetch_fleet(origin, only)
-    usage = assess_fleet_usage(fleet)
+    usage = usage_of_fleet(fleet)
     doors = assess_doors(fleet, usage)
     record = fetch_parts_record(fleet.doors)
     lives = lives_of(fleet, usage, doors.exposure)

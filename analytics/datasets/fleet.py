@@ -32,24 +32,30 @@ from analytics.kernel.exposure import CounterSegments, Doors
 
 
 @dataclass(frozen=True)
-class Fleet:
-    """The record of some doors, or of all, as it was known at a moment."""
+class UsageRecord:
+    """What the usage of some doors, or of all, is learned from, as it was known at a moment."""
 
     doors: DoorRows
     counters: CounterSegments
     readings: ReadingRows
-    faults: FaultRows
-    tasks_done: TaskDoneRows
-    follow_ups: FollowUpRows
-    fitments: FitmentRows
-    tasks: Tasks
-    components: Components
 
     @property
     def kernel_doors(self) -> Doors:
         """The doors as the kernel takes them."""
         rows = self.doors
         return Doors(rows.opening_cycles, rows.record_from_day, rows.modulus, rows.counts_per_cycle)
+
+
+@dataclass(frozen=True)
+class Fleet(UsageRecord):
+    """The record of some doors, or of all, as it was known at a moment."""
+
+    faults: FaultRows
+    tasks_done: TaskDoneRows
+    follow_ups: FollowUpRows
+    fitments: FitmentRows
+    tasks: Tasks
+    components: Components
 
 
 @dataclass(frozen=True)
@@ -76,6 +82,12 @@ def fetch_fleet(as_of: AsOf, only: Collection[int] | None = None) -> Fleet:
         tasks=fetch_tasks(),
         components=fetch_components(),
     )
+
+
+def fetch_usage_record(as_of: AsOf, only: Collection[int] | None = None) -> UsageRecord:
+    """The same without what was found and done at the doors: what tells how they are used."""
+    doors = fetch_doors(as_of, only)
+    return UsageRecord(doors, fetch_counters(doors), fetch_readings(doors))
 
 
 def fetch_parts_record(doors: DoorRows) -> PartsRecord:

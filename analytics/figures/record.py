@@ -9,8 +9,9 @@ import numpy as np
 
 from analytics.assessment.exposure import Exposure, assess_exposure
 from analytics.assessment.groups import Group, Windows, grouped, windows_since
+from analytics.assessment.learned import usage_of_fleet
 from analytics.assessment.lives import LifeRows, assess_lives
-from analytics.assessment.usage import UsageFound, assess_fleet_usage
+from analytics.assessment.usage import UsageFound
 from analytics.datasets import fetch_fleet
 from analytics.datasets.columns import Flags
 from analytics.datasets.fleet import Fleet
@@ -31,7 +32,7 @@ class Record:
     @cached_property
     def usage(self) -> UsageFound:
         """Readings judged and usage known, with the whole fleet's parameters."""
-        return assess_fleet_usage(self.fleet)
+        return usage_of_fleet(self.fleet)
 
     @cached_property
     def exposure(self) -> Exposure:

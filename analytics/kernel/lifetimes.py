@@ -197,10 +197,14 @@ class Lifetimes:
         Lifetimes
             The same lives in at most as many rows, sorted by age.
         """
-        rows = np.stack([self.lo_cycles, self.hi_cycles, self.entry_cycles], axis=1)
-        distinct, group = np.unique(rows, axis=0, return_inverse=True)
-        counts = np.bincount(group.reshape(-1), weights=self.weights, minlength=len(distinct))
-        return Lifetimes(distinct[:, 0], distinct[:, 1], distinct[:, 2], counts.astype(float))
+        if len(self.lo_cycles) == 0:
+            return self
+        order = np.lexsort((self.entry_cycles, self.hi_cycles, self.lo_cycles))
+        columns = [each[order] for each in (self.lo_cycles, self.hi_cycles, self.entry_cycles)]
+        other = np.logical_or.reduce([each[1:] != each[:-1] for each in columns])
+        first = np.concatenate([[0], np.flatnonzero(other) + 1])
+        lo, hi, entry = (each[first] for each in columns)
+        return Lifetimes(lo, hi, entry, np.add.reduceat(self.weights[order], first))
 
 
 def _filled(values: ArrayLike | None, like: FloatArray, default: float) -> FloatArray:

@@ -15,6 +15,7 @@ import numpy as np
 from django.conf import settings
 from django.db import transaction
 
+from analytics.assessment.learned import learn_parameters, usage_by
 from analytics.assessment.parameters import FleetParameters
 from analytics.assessment.whole import assess_doors
 from analytics.datasets import AsOf, Fleet, fetch_fleet
@@ -30,7 +31,6 @@ from analytics.recompute.full import (
     write_doors,
     write_fleet_wide,
 )
-from analytics.recompute.learned import learn_parameters, usage_by
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.statuses import update_statuses
 

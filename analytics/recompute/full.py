@@ -9,6 +9,7 @@ from time import perf_counter
 import numpy as np
 from django.db import transaction
 
+from analytics.assessment.learned import usage_of_fleet
 from analytics.assessment.whole import (
     HORIZON_DAYS,
     DoorsFound,
@@ -34,7 +35,6 @@ from analytics.models import (
     SuspectReading,
 )
 from analytics.recompute import evidence_rows, fleet_rows, rows
-from analytics.recompute.learned import usage_of_fleet
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.score_rows import score_columns
 from analytics.recompute.statuses import update_statuses

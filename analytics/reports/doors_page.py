@@ -17,6 +17,10 @@ from analytics.reports.wording import TaskState, task_state
 from fleetdoors.models import DoorUnit, Mounting, Truck, User
 
 HELD, STALE, UNREAD = "held", "stale", "unread"
+# What the urgency of a task is read from; a page ranks some 14 of them for each door it shows.
+_RANKED_BY = (
+    "door_id", "state", "due_on", "window_opens_on", "window_closes_on", "share_used"
+)  # fmt: skip
 _WORST_FIRST = ("late", "condition", "due", "soon", "later", "unknown")
 
 
@@ -70,7 +74,7 @@ def _doubted(doubt: str, basis: Basis) -> QuerySet[DoorFigures]:
 
 
 def door_rows(doors: Sequence[DoorUnit], basis: Basis) -> list[DoorRow]:
-    """What stands beside each door of a page; queries thrice."""
+    """What stands beside each door of a page; queries four times."""
     ids = [door.pk for door in doors]
     mounted = Mounting.objects.open().filter(door__in=ids).select_related("truck__depot")
     trucks = {mounting.door_id: mounting.truck for mounting in mounted}
@@ -95,12 +99,11 @@ def _state(task: DueTask | None, figures: DoorFigures | None, basis: Basis) -> T
 def _most_pressing(door_ids: Sequence[int], basis: Basis) -> dict[int, DueTask]:
     """The most pressing task of each door."""
     rows = DueTask.objects.filter(generation=basis.run, door__in=door_ids)
-    found: dict[int, DueTask] = {}
-    for row in sorted(
-        rows.select_related("task", "depot").order_by("pk"), key=partial(urgency, basis=basis)
-    ):
-        found.setdefault(row.door_id, row)
-    return found
+    worst: dict[int, int] = {}
+    for row in sorted(rows.only(*_RANKED_BY).order_by("pk"), key=partial(urgency, basis=basis)):
+        worst.setdefault(row.door_id, row.pk)
+    linked = DueTask.objects.select_related("task", "depot").filter(pk__in=worst.values())
+    return {row.door_id: row for row in linked.order_by()}
 
 
 @dataclass(frozen=True, order=True)

@@ -6,6 +6,8 @@ window has opened, whose day has come or whose window has closed since then is s
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db.models import Q
 
 from analytics.models import DueState, DueTask
@@ -43,7 +45,7 @@ def stands(state: str, basis: Basis) -> Q:
     timed = Q(state__in=_BY_TIME)
     if place + 1 == len(_BY_TIME):
         return timed & at_least[place]
-    return timed & at_least[place] & ~at_least[place + 1]
+    return at_least[place] & _not_yet(_BY_TIME[place + 1], basis)
 
 
 def stands_in(states: tuple[DueState, ...], basis: Basis) -> Q:
@@ -67,3 +69,18 @@ def _at_least(state: DueState, basis: Basis) -> Q:
         DueState.LATE: Q(window_closes_on__isnull=False, window_closes_on__lt=day),
     }
     return Q(state__in=_BY_TIME[_BY_TIME.index(state) :]) | reached[state]
+
+
+def _not_yet(state: DueState, basis: Basis) -> Q:
+    """The rows that have not reached the state; said as what holds, so that an index serves it."""
+    day = basis.today
+    ahead: dict[str, date] = {"window_closes_on__gte": day}
+    if state in (DueState.SOON, DueState.DUE):
+        ahead["due_on__gt"] = day
+    if state == DueState.SOON:
+        ahead["window_opens_on__gt"] = day
+    before = Q(state__in=_BY_TIME[: _BY_TIME.index(state)])
+    for name, bound in ahead.items():
+        column = name.partition("__")[0]
+        before &= Q(**{name: bound}) | Q(**{f"{column}__isnull": True})
+    return before

@@ -24,11 +24,12 @@ from analytics.recompute.full import DERIVED
 from fleetdoors.models import Counter, DoorUnit, Fitment, Mounting, Truck
 from inspections.models import CounterReading, Fault, PartUsed, TaskDone
 from tests.bench.conftest import Bench
+from tests.bench.machine import slowness
 from tests.bench.made_fleet import NOW
 
 ROOT = Path(__file__).resolve().parents[2]
 MOST_TIMES_THE_FLOOR = 3.0
-MOST_MS_FOR_ONE_DOOR = 150.0
+MOST_MS_FOR_ONE_DOOR = 100.0
 MOST_MEGABYTES = 1_000
 NEEDED = {
     CounterReading: "id door_id read_at counter_value ruling status",
@@ -125,14 +126,15 @@ def test_one_door_after_a_reading(large_fleet: Bench, say: Say):
         recompute_doors([door], as_of=NOW)
         waited.append(1000 * (perf_counter() - clock))
         worked.append(1000 * (process_time() - work))
+    allowed = MOST_MS_FOR_ONE_DOOR * slowness()
     say(
         f"one door of {large_fleet.doors:,}: {statistics.median(waited):.0f} ms by the clock "
         f"(fastest {min(waited):.0f}, slowest {max(waited):.0f}), of them "
-        f"{statistics.median(worked):.0f} ms at work (at most {MOST_MS_FOR_ONE_DOOR:g})"
+        f"{statistics.median(worked):.0f} ms at work (at most {allowed:.0f})"
     )
     # By work, not by the clock: on a busy machine the clock tells what others do.
-    assert statistics.median(worked) < MOST_MS_FOR_ONE_DOOR
-    assert min(waited) < 2 * MOST_MS_FOR_ONE_DOOR
+    assert statistics.median(worked) < allowed
+    assert min(waited) < 2 * allowed
 
 
 # What the kernel counts of this process alone: `ru_maxrss` would take in pytest, which forked it.

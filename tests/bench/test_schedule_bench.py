@@ -8,6 +8,7 @@ import pytest
 from analytics.kernel.schedule import Schedule, preview, schedule_depots
 from tests.analytics.kernel.naive_schedule import broken_rules
 from tests.analytics.kernel.schedule_samples import make_problem
+from tests.bench.machine import slowness
 
 DEPOTS, JOBS, NIGHTS = 20, 50, 30
 SECONDS = 50.0
@@ -58,4 +59,4 @@ def test_a_preview_of_a_depot_takes_less_than_a_second():
             preview(problem)
             taken.append(time.perf_counter() - started)
         tell(f"preview of {jobs} jobs: {min(taken):.2f} s")
-        assert min(taken) < 1.0
+        assert min(taken) < slowness()
