@@ -17,7 +17,7 @@ MANAGE := $(RUN) python manage.py
 SERVED := FLEETDOORS_DATA_DIR=.tools/served HTTPS=true DEBUG=false DEMO=false \
 	PUBLIC_ADDRESS=https://doors.example.org DATABASE_URL= REDIS_URL= SECRET_KEY=
 
-.PHONY: help setup demo test lint bench tests pictures
+.PHONY: help setup demo test lint bench tests pictures words
 .DEFAULT_GOAL := help
 
 help:
@@ -81,6 +81,10 @@ certificate:
 		-subj "/CN=$(NAME)" -addext "subjectAltName=DNS:$(NAME)" -keyout "$(CERTIFICATE).key" -out "$(CERTIFICATE).new" 2>/dev/null; \
 		cat "$(CERTIFICATE).key" "$(CERTIFICATE).new" > "$(CERTIFICATE)"; rm "$(CERTIFICATE).key" "$(CERTIFICATE).new"
 	@echo "Serve with: TLS_CERTIFICATE=$(abspath $(CERTIFICATE)) PUBLIC_ADDRESS=https://$(NAME):8443 PORT=8443 HOST=0.0.0.0"
+
+# New texts into the Spanish catalogue, and the catalogue compiled; says what has no translation.
+words: setup
+	$(RUN) python -m tests.services.words
 
 # The README's pictures, taken anew of the real pages.
 pictures: setup

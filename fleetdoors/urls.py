@@ -2,6 +2,7 @@
 
 from django.contrib.auth.views import LogoutView
 from django.urls import path, register_converter
+from django.views.i18n import set_language
 
 from fleetdoors.converters import KeyConverter
 from fleetdoors.views.api_page import api_page
@@ -19,6 +20,7 @@ urlpatterns = [
     path("healthz", health, name="health"),
     path("gallery/", gallery, name="gallery"),
     path("jump/", jump, name="jump"),
+    path("language/", set_language, name="language"),
     path("further/", further, name="further"),
     path("trucks/<key:truck>/stays/", truck_stays, name="truck-stays"),
     path("lay-ups/<int:pk>/end/", lay_up_end, name="lay-up-end"),

@@ -14,7 +14,7 @@ from fleetdoors.models import User
 from tests.source import APPS, ROOT, tracked_files
 
 # Django's own views: its admin guards itself, and these two are the way in and out.
-DJANGOS_OWN = {"sign-in", "sign-out"}
+DJANGOS_OWN = {"sign-in", "sign-out", "language"}
 DJANGOS_NAMESPACES = {"admin"}
 # The interface for other systems has its own walk, in tests/pages/test_api.py.
 WALKED_ELSEWHERE = {"api"}

@@ -4,7 +4,6 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from celery.schedules import crontab
-from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.config import environment as from_env
 from fleetdoors.config import logs
@@ -133,7 +132,12 @@ CONTENT_SECURITY_POLICY = {
 }
 
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", _("English"))]
+# Each by its own name: who looks for a language does not read the other.
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
+LANGUAGE_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_SECURE = HTTPS
+FORMAT_MODULE_PATH = ["fleetdoors.formats"]
 LOCALE_PATHS = [ROOT / "fleetdoors" / "locale"]
 USE_I18N = True
 USE_TZ = True
