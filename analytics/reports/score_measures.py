@@ -81,7 +81,8 @@ class Line:
 def _label(months: tuple[date, ...], k: int) -> str:
     """Every third month, and the year where it begins."""
     if months[k].month == 1 or k == 0:
-        return date_format(months[k], "M Y")
+        is_crowded = k == 0 and any(each.year != months[0].year for each in months[1:4])
+        return date_format(months[k], "M" if is_crowded else "M Y")
     return date_format(months[k], "M") if k % 3 == 0 and months[k].month > 2 else ""
 
 

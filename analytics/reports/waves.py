@@ -130,7 +130,8 @@ def _row(found: WaveFound, starts: list[date], k: int) -> tuple[str, ...]:
 def _label(starts: list[date], k: int) -> str:
     """The year where it begins, and the month every third period."""
     if k == 0 or starts[k].year != starts[k - 1].year:
-        return date_format(starts[k], "M Y")
+        is_crowded = k == 0 and any(each.year != starts[0].year for each in starts[1:4])
+        return date_format(starts[k], "M" if is_crowded else "M Y")
     return date_format(starts[k], "M") if k % 4 == 0 and starts[k].month > 2 else ""
 
 

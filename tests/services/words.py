@@ -24,6 +24,8 @@ APPS = ("fleetdoors", "inspections", "analytics")
 KEYWORDS = {
     **DEFAULT_KEYWORDS,
     "gettext_lazy": None,
+    "_t": None,
+    "_now": None,
     "gettext_noop": None,
     "ngettext_lazy": (1, 2),
     "pgettext_lazy": ((1, "c"), 2),
