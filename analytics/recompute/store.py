@@ -49,6 +49,7 @@ def _copy(table: str, names: list[str], rows: list[tuple[Any, ...]]) -> None:
     quote = connection.ops.quote_name
     columns = ", ".join(quote(name) for name in names)
     with (
+        connection.wrap_database_errors,
         connection.cursor() as cursor,
         cursor.copy(f"COPY {quote(table)} ({columns}) FROM STDIN") as copy,
     ):

@@ -54,8 +54,8 @@ SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND wait_eve
 """
 # Whoever should have answered has been silent for an hour: the sweep need not wait in a test.
 AGE = (
-    "UPDATE analytics_computation SET started_at = started_at - interval '1 hour' "
-    "WHERE finished_at IS NULL",
+    "UPDATE analytics_computation SET started_at = started_at - interval '1 hour', "
+    "finished_at = finished_at - interval '1 hour'",
     "UPDATE analytics_computationslice SET asked_at = asked_at - interval '1 hour', "
     "finished_at = finished_at - interval '1 hour'",
 )
@@ -159,6 +159,8 @@ class DrillDatabase:
         """Wait until somebody waits for a lock; the number of that session."""
 
         def waiting() -> int:
+            # Within a transaction the list of sessions is read once and then remembered.
+            connection.execute("SELECT pg_stat_clear_snapshot()")
             row = connection.execute(WAITING_FOR_A_LOCK).fetchone()
             return int(row[0]) if row else 0
 

@@ -8,6 +8,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from celery import Celery
+from kombu.exceptions import OperationalError
+from redis.exceptions import ConnectionError as RedisConnectionError
 
 from tests.services.processes import Installation, answers, free_port, running
 from tests.services.waiting import wait_until
@@ -39,6 +41,15 @@ def redis_at(port: int, folder: Path) -> Iterator[subprocess.Popen[bytes]]:
         yield process
 
 
+def _answers(caller: Celery, name: str) -> bool:
+    """Whether the worker of that name answers; a connection to a Redis that is gone says no."""
+    try:
+        answers_of_all = caller.control.ping(timeout=0.5)
+    except (OSError, RedisConnectionError, OperationalError):
+        return False
+    return any(who.startswith(f"{name}@") for each in answers_of_all for who in each)
+
+
 @contextmanager
 def started_worker(installation: Installation) -> Iterator[Celery]:
     """Run a Celery worker for an installation that has a REDIS_URL, and give a way to ask it."""
@@ -63,11 +74,7 @@ def worker_process(
         ) as process,
     ):
         wait_until(
-            lambda: [
-                each
-                for each in caller.control.ping(timeout=0.5)
-                if any(answered.startswith(f"{name}@") for answered in each)
-            ],
+            lambda: _answers(caller, name),
             what=f"the worker to answer (log in {log})",
             seconds=120,
         )

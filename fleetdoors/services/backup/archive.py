@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from io import BufferedReader
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Self
 from zipfile import ZIP_DEFLATED, BadZipFile, ZipFile
 
 # Raised when a program of today could no longer read the file; migrations do not raise it.
@@ -84,6 +84,14 @@ class ArchiveWriter:
 
     def __init__(self, stream: IO[bytes]) -> None:
         self._zip = ZipFile(stream, "w", ZIP_DEFLATED, compresslevel=_COMPRESSION)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_what: object) -> None:
+        if kind is not None:
+            # Its file is thrown away: nothing is to be written to it when this is collected.
+            self._zip.fp = None
 
     @contextmanager
     def member(self, name: str) -> Iterator[Digested]:

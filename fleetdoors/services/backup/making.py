@@ -42,10 +42,10 @@ def make_backup(path: Path, *, made_at: datetime, progress: Progress = SILENT) -
                 list(key) for key in MigrationRecorder(connection).applied_migrations()
             ),
         )
-        archive = ArchiveWriter(stream)
-        _write_tables(archive, manifest, progress)
-        _write_files(archive, manifest, progress)
-        archive.close(manifest)
+        with ArchiveWriter(stream) as archive:
+            _write_tables(archive, manifest, progress)
+            _write_files(archive, manifest, progress)
+            archive.close(manifest)
     return manifest
 
 

@@ -26,7 +26,9 @@ def insert_columns(model: type[models.Model], columns: Mapping[str, Column]) -> 
 def insert_rows(table: str, names: Sequence[str], rows: Iterable[tuple[Any, ...]]) -> None:
     """Insert prepared rows."""
     if connection.vendor == "postgresql":
+        # Copying is the driver's own: what breaks there is told as Django tells it elsewhere.
         with (
+            connection.wrap_database_errors,
             connection.cursor() as cursor,
             cursor.copy(f"COPY {table} ({', '.join(names)}) FROM STDIN") as copy,
         ):
