@@ -24,6 +24,7 @@ from inspections.services.fleet_folder.uploads import keep_upload
 from inspections.services.issuing import Said
 from inspections.services.labels import issue_label
 from inspections.services.receiving import Delivered, receive_line
+from tests.announced_factories import make_campaign
 from tests.catalogue_factories import make_change
 from tests.desk_factories import make_calendar, make_check, make_look
 from tests.factories import (
@@ -149,6 +150,7 @@ def _in_stores(depot: Depot, door: DoorUnit, run: Computation, mark: str) -> Obj
         "claim": {"pk": claim.pk},
         "reservation": {"pk": reserved.pk},
         "part used": {"pk": used.pk},
+        "announced change": {"pk": make_campaign(depot=depot, part=part).pk},
     }
 
 
@@ -186,6 +188,7 @@ def make_shared_objects() -> Objects:
         "part": {"part": make_part(part_number="COMMON").part_number},
         "supplier": {"code": make_supplier(code="SHARED").code},
         "component": {"component": "motor"},
+        "kind of change": {"kind": "trucks"},
         "task": {"code": "LUB"},
         "task change": {"pk": make_change().pk},
         "token": {"pk": make_token(depots=[make_depot(code="ELSEWHERE")]).token.pk},

@@ -77,6 +77,7 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "order line": ("receive-line", "order-line-strike", "order-line-day", "order-line-off"),
     "receipt": ("receipt-undo",),
     "claim": ("claim-detail",),
+    "announced change": ("announced-cancel",),
     "proposal": (
         "schedule-move", "schedule-release", "schedule-accept", "schedule-put-away",
     ),
@@ -93,13 +94,14 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "task": ("task-detail",),
     "task change": ("task-change-undo",),
     "token": ("machine-token-revoke",),
+    "kind of change": ("announced-new",),
 }  # fmt: skip
 # Addresses that hold their own secret, or say nothing of what they lead to.
 BY_SECRET = {"door-code", "visit-calendar"}
 KIND_OF = {name: kind for kind, names in KEY_NAMES.items() for name in names}
 WHOLE_FLEET = {
     "door model", "document", "check", "part", "supplier", "component", "task", "task change",
-    "token",
+    "token", "kind of change",
 }  # fmt: skip
 # Objects of one person: nobody else's, whatever the role and the depots.
 OF_ONE_PERSON = {"plan run", "upload"}
@@ -142,6 +144,7 @@ def route_keys(route: Route, objects: Objects) -> Keys:
 def _stopped_clock(monkeypatch: pytest.MonkeyPatch, settings: Settings) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
     settings.RECOMPUTE_DOORS = "tests.recompute_requests.keep"
+    settings.RECOMPUTE_OUTLOOKS = "tests.recompute_requests.keep_outlooks"
     cache.clear()
 
 
