@@ -20,6 +20,16 @@ WHOLE = {"inputmode": "numeric"}
 DECIMAL = {"step": "any", "inputmode": "decimal"}
 
 
+_MISSING = {
+    "depot": _("No depot is on record yet. An administrator keeps the first, or a fleet is brought "
+               "in."),
+    "door_model": _("No door model is on record yet. An administrator keeps the first, or a fleet "
+                    "is brought in."),
+    "part": _("The catalogue holds no part yet. An administrator keeps the first, or a fleet is "
+              "brought in."),
+}  # fmt: skip
+
+
 class AnnouncementForm(forms.Form):
     """What every kind asks: where, from which day, and who says so."""
 
@@ -42,6 +52,13 @@ class AnnouncementForm(forms.Form):
         field = self.fields[name]
         assert isinstance(field, forms.ModelChoiceField)  # declared so above
         return field
+
+    def missing(self) -> str:
+        """What has to be on record before anything can be announced; nothing where all is."""
+        for name in ("depot", "door_model", "part"):
+            if name in self.fields and not self._choices(name).queryset.exists():
+                return str(_MISSING[name])
+        return ""
 
     def said(self) -> Announcement:
         """The announcement as the service takes it; call it on a valid form."""

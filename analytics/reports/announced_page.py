@@ -12,11 +12,13 @@ from django.utils.translation import gettext as _
 
 from analytics.assessment.announced import Place, came_of_each
 from analytics.datasets.announced import EVERY
+from analytics.demand_reason import announced_pieces
 from analytics.models import Computation, PartOutlook
+from analytics.reports.announced_preview import more_words
 from analytics.reports.announced_words import (
     LEAST_PIECES,
     kinds_words,
-    of_this_announced,
+    signed,
     state_words,
     what_words,
     when_words,
@@ -26,7 +28,7 @@ from fleetdoors.models import Mounting, User
 from fleetdoors.templatetags.units import moment
 from inspections.models import AnnouncedChange, AnnouncedKind
 
-MOST_ROWS = 60
+MOST_ROWS = 20
 ENDED_SHOWN = 30
 
 
@@ -52,7 +54,7 @@ class Shifted:
     part: str
     depot: str
     needed: str
-    of_this: str
+    announced: str
     kinds: str
 
 
@@ -63,6 +65,7 @@ class AnnouncedPage:
     standing: list[Line]
     cancelled: list[Line]
     shifted: list[Shifted]
+    more: str
     horizon_days: int
 
 
@@ -78,10 +81,12 @@ def announced_page(
     standing = list(rows.standing())
     ended = rows.filter(cancelled_at__isnull=False).order_by("-cancelled_at")[:ENDED_SHOWN]
     came = doors_that_came(standing)
+    moved = _moved_most(run, depot_ids)
     return AnnouncedPage(
         standing=[_line(row, came.get(row.pk, 0), depot_ids, today) for row in standing],
         cancelled=[_line(row, 0, depot_ids, today) for row in ended],
-        shifted=_shifted(run, depot_ids),
+        shifted=[_shifted(row) for row in moved[:MOST_ROWS]],
+        more=more_words(len(moved) - MOST_ROWS),
         horizon_days=_horizon(run),
     )
 
@@ -149,28 +154,25 @@ def _horizon(run: Computation | None) -> int:
     return first.first() or 0
 
 
-def _shifted(run: Computation | None, depot_ids: tuple[int, ...] | None) -> list[Shifted]:
+def _moved_most(run: Computation | None, depot_ids: tuple[int, ...] | None) -> list[PartOutlook]:
     """Parts whose need announced changes move, those moved most first; queries once."""
-    names = [f"announced_{kind}" for kind in AnnouncedKind.values]
     concerned = Q(pk__in=())
-    for name in names:
-        concerned |= Q(explanation__has_key=name)
+    for kind in AnnouncedKind.values:
+        concerned |= Q(explanation__has_key=f"announced_{kind}")
     rows = PartOutlook.objects.filter(concerned, generation=run).at_depots(depot_ids)
-    by_shift = sorted(rows.with_links(), key=lambda row: (-_moved(row), row.part.part_number))
-    return [
-        Shifted(
-            url=reverse(
-                "part-detail", args=[row.part.part_number], query={"depot": row.depot.code}
-            ),
-            part=str(row.part),
-            depot=str(row.depot),
-            needed=needed_words(row),
-            of_this=of_this_announced(row.explanation, row.mean),
-            kinds=kinds_words(row),
-        )
-        for row in by_shift[:MOST_ROWS]
-        if _moved(row) >= LEAST_PIECES
-    ]
+    moved = [row for row in rows.with_links() if _moved(row) >= LEAST_PIECES]
+    return sorted(moved, key=lambda row: (-_moved(row), row.part.part_number, row.depot.code))
+
+
+def _shifted(row: PartOutlook) -> Shifted:
+    return Shifted(
+        url=_part_url(row),
+        part=str(row.part),
+        depot=str(row.depot),
+        needed=needed_words(row),
+        announced=signed(announced_pieces(row.explanation) or 0.0),
+        kinds=kinds_words(row),
+    )
 
 
 def _moved(row: PartOutlook) -> float:

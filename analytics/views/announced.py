@@ -110,11 +110,12 @@ def _preview(request: SignedInRequest, form: AnnouncementForm) -> Preview | None
         form.add_error(refused.field if refused.field in form.fields else None, str(refused))
         return None
     if run is None:
-        return Preview("", [], [], _("No figures are computed yet, so no shift can be foreseen."))
+        return Preview(problem=_("No figures are computed yet, so no shift can be foreseen."))
     if run.doors > MOST_DOORS:
-        return Preview("", [], [], _(
+        problem = _(
             "So large a fleet is worked out after saving: the shift then stands on the list and "
             "on each part's page. It can be cancelled."
-        ))  # fmt: skip
+        )
+        return Preview(problem=problem)
     ground = fetch_ground(run, as_of=now)
     return preview_shift(ground, row, depot_ids_of(request.user), HORIZON_DAYS)

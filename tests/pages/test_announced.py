@@ -66,6 +66,15 @@ def test_without_an_announcement_the_page_says_what_to_do(sign_in: SignIn) -> No
     assert "/announced/new/campaign/" in text
 
 
+def test_an_empty_database_says_what_is_missing(sign_in: SignIn) -> None:
+    client = sign_in()
+    assert "No depot is on record yet" in body(client, "/announced/new/use/")
+    make_depot()
+    assert "No door model is on record yet" in body(client, "/announced/new/trucks/")
+    assert "The catalogue holds no part yet" in body(client, "/announced/new/campaign/")
+    assert "What would it do?" in body(client, "/announced/new/use/")
+
+
 def test_a_campaign_is_tried_before_it_is_announced(sign_in: SignIn) -> None:
     depot, old = make_depot(code="N"), make_part(part_number="OLD", component=component("fuse"))
     new = make_part(part_number="NEW", component=component("fuse"))
@@ -77,7 +86,8 @@ def test_a_campaign_is_tried_before_it_is_announced(sign_in: SignIn) -> None:
     tried = client.post(url, {**campaign_facts(depot, old), "preview": "1"})
     preview = tried.context["preview"]
     assert preview.sentence == "1 need for a part moves: +24.0 pieces within 90 days."
-    assert [row[:4] for row in preview.rows] == [["NEW", "N", "0.0", "24.0 (+24.0)"]]
+    told = [[cell.value for cell in row[:4]] for row in preview.rows]
+    assert told == [[str(new), "Depot N", "0.0", "24.0 (+24.0)"]]
     assert "Announce it" in tried.content.decode()
     assert not AnnouncedChange.objects.exists()
     assert client.post(url, {**campaign_facts(depot, old), "save": "1"}).status_code == 302
@@ -99,8 +109,8 @@ def test_the_preview_says_what_the_outlook_then_says(sign_in: SignIn) -> None:
     client.post("/announced/new/use/", {**facts, "save": "1"})
     recompute_outlooks(as_of=NOW + timedelta(seconds=1))
     outlook = PartOutlook.objects.get(part=part)
-    assert row[3].startswith(f"{outlook.mean:.1f} (+")
-    assert int(row[5]) == outlook.reorder_point
+    assert row[3].value.startswith(f"{outlook.mean:.1f} (+")
+    assert int(row[5].value) == outlook.reorder_point
     page = client.get(reverse("part-detail", args=["C"]))
     text = page.content.decode()
     of_this = f"of this {outlook.explanation['announced_use']:.1f} from announced changes"
@@ -108,7 +118,9 @@ def test_the_preview_says_what_the_outlook_then_says(sign_in: SignIn) -> None:
     assert 'href="/announced/"' in text
     assert "Of this, announced" in text
     assert of_this in body(client, "/parts/")
-    assert of_this in body(client)
+    (line,) = client.get(LIST).context["page"].shifted
+    assert line.announced == f"+{outlook.explanation['announced_use']:.1f}"
+    assert line.kinds == f"another use {line.announced}"
 
 
 def test_what_is_wrong_is_said_beside_the_field(sign_in: SignIn) -> None:
