@@ -43,7 +43,7 @@ from tests.factories import (
 from tests.machine_factories import make_token
 from tests.pages.planner_rows import days, make_due, make_figures, make_outlook, make_suspect
 from tests.schedule_factories import make_acceptance
-from tests.stock_factories import make_placed_order, make_supplier, shelf_of, stocked
+from tests.stock_factories import make_placed_order, make_supplier, make_van, shelf_of, stocked
 from tests.truck_factories import (
     make_attachment,
     make_defect_report,
@@ -145,6 +145,7 @@ def _in_stores(depot: Depot, door: DoorUnit, run: Computation, mark: str) -> Obj
         "order": {"number": order.number},
         "order line": {"pk": line.pk},
         "receipt": {"pk": receipt.pk},
+        "van": {"code": depot.code, "pk": make_van(depot=depot, name=f"{mark}van").pk},
         "movement": {"pk": StockMovement.objects.filter(place=shelf).earliest("pk").pk},
         "transfer": {"pk": transfer.pk},
         "claim": {"pk": claim.pk},

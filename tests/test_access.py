@@ -34,7 +34,8 @@ OWN, FOREIGN = "KILO", "ZULU"
 # What a route's key names. A new route with a key fails the first test until it stands here.
 KEY_NAMES: dict[str, tuple[str, ...]] = {
     "depot": (
-        "stock-count", "stock-count-new", "stock-sheet", "kit-issue", "depot-hours",
+        "stock-count", "stock-count-new", "stock-sheet", "kit-issue", "depot-hours", "van-list",
+        "lot-list", "kit-list",
         "depot-closed-day", "depot-people", "reading-grid", "leaving", "due-sheet", "wall-screen",
     ),
     "truck": ("truck-stays", "truck-hours", "truck-record", "truck-detail"),
@@ -67,6 +68,7 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "part used": ("part-used-correct",),
     "look": ("one-off-look-back",),
     "stock": ("stock-move", "transfer-new", "stock-ledger"),
+    "van": ("van-load",),
     "movement": ("movement-undo",),
     "reservation": ("reservation-free",),
     "transfer": ("transfer-receive", "transfer-back"),
