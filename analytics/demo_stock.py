@@ -12,6 +12,8 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import (
     Depot,
+    DoorModel,
+    FusePosition,
     MaintenanceTask,
     Part,
     PartAlternate,
@@ -87,6 +89,7 @@ def stock_the_demo(*, now: datetime) -> None:
     _van_and_transfer(depots, parts, now)
     _kit_and_alternate(parts)
     _kits_of_tasks(parts)
+    _fuses_called_for()
     _claims(suppliers, depots[0], parts, now)
 
 
@@ -234,6 +237,12 @@ def _kits_of_tasks(parts: dict[str, Part]) -> None:
     for task in MaintenanceTask.objects.filter(code__in=kits).order_by("code"):
         for number in kits[task.code]:
             TaskKit.objects.create(task=task, part=parts[number], quantity=1)
+
+
+def _fuses_called_for() -> None:
+    """Every door model of the demo calls for the fuse that the demo's stores keep."""
+    for door_model in DoorModel.objects.order_by("code"):
+        FusePosition.objects.create(door_model=door_model, kind="blade fuse", amps=20, volts=58)
 
 
 def _claims(

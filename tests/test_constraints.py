@@ -366,6 +366,8 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "announced_cancelled_says_why": lambda: altered(
         announced.make_other_use(), cancelled_at=make.NOW
     ),
+    "fuse_position_once": lambda: copied(make.make_fuse_position()),
+    "fuse_position_is_told": lambda: altered(make.make_fuse_position(), amps=0),
     "visit_feed_is_for_somebody": lambda: altered(at_desk.make_calendar().feed, label=""),
     "visit_feed_ends_after_start": lambda: altered(
         at_desk.make_calendar().feed, ended_at=make.NOW - timedelta(days=9)

@@ -13,7 +13,14 @@ from django.urls import reverse
 from fleetdoors.models import Depot, MaintenanceTask, PartKit, PartKitLine, Role, TaskKit
 from inspections.models import StockBalance, StockPlace
 from inspections.services.transfers import set_aside
-from tests.factories import NOW, make_depot, make_part
+from tests.factories import (
+    NOW,
+    component,
+    make_depot,
+    make_door,
+    make_fuse_position,
+    make_part,
+)
 from tests.pages.conftest import SignIn
 from tests.stock_factories import make_reservation, make_van, said, shelf_of, stocked
 
@@ -160,6 +167,19 @@ def test_a_kit_that_lacks_a_part_says_so(sign_in: SignIn) -> None:
     text = text_of(sign_in(Role.BUYER), "kit-list", depot)
     assert "Cannot be done from the shelf now" in text
     assert "Springs of a door" in text
+
+
+def test_the_wrong_fuse_for_a_door_is_refused_and_what_was_typed_is_kept(sign_in: SignIn) -> None:
+    door, wrong = make_door(), make_part(component=component("fuse"))
+    make_fuse_position(door_model=door.door_model)
+    wrong.rating = "blade fuse; 20 A; 32 V DC"
+    wrong.save()
+    shelf = stocked(part=wrong, pieces=2)
+    url = reverse("stock-move", args=[shelf.depot.code, wrong.part_number])
+    facts = {"kind": "issue", "place": shelf.pk, "quantity": 1, "door": door.serial}
+    answer = sign_in(Role.BUYER).post(url, facts)
+    assert "Type, current and voltage must all be the same" in answer.content.decode()
+    assert answer.context["form"]["door"].value() == door.serial
 
 
 @pytest.mark.parametrize("name", PAGES)
