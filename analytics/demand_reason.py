@@ -16,7 +16,21 @@ def demand_reason(
     *, method: str, basis: Basis, on_hand: int | None, suggested_order: int | None
 ) -> str:
     """What the forecast rests on, and what the order does."""
-    return f"{_METHODS[method](basis)} {_order(on_hand, suggested_order)}"
+    sentences = (_METHODS[method](basis), _announced(basis), _order(on_hand, suggested_order))
+    return " ".join(each for each in sentences if each)
+
+
+def announced_pieces(basis: Basis) -> float | None:
+    """Of the expected pieces, those of announced changes; None where nothing concerns the part."""
+    kinds = [value for name, value in basis.items() if name.startswith("announced_")]
+    return sum(float(value or 0) for value in kinds) if kinds else None
+
+
+def _announced(basis: Basis) -> str:
+    pieces = announced_pieces(basis)
+    if pieces is None:
+        return ""
+    return _("Of this, %(pieces).1f from announced changes.") % {"pieces": pieces}
 
 
 def _from_base(basis: Basis) -> str:

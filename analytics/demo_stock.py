@@ -10,7 +10,17 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from fleetdoors.models import Depot, Part, PartAlternate, PartKit, PartKitLine
+from fleetdoors.models import (
+    Depot,
+    DoorModel,
+    FusePosition,
+    MaintenanceTask,
+    Part,
+    PartAlternate,
+    PartKit,
+    PartKitLine,
+    TaskKit,
+)
 from inspections.models import (
     ClaimKind,
     ClaimState,
@@ -78,6 +88,8 @@ def stock_the_demo(*, now: datetime) -> None:
     _open_orders(suppliers, depots, parts, now)
     _van_and_transfer(depots, parts, now)
     _kit_and_alternate(parts)
+    _kits_of_tasks(parts)
+    _fuses_called_for()
     _claims(suppliers, depots[0], parts, now)
 
 
@@ -217,6 +229,20 @@ def _kit_and_alternate(parts: dict[str, Part]) -> None:
         alternate=parts["FD-COIL-14-65"],
         note=_("longer: tie the slack up, it must not touch the track"),
     )
+
+
+def _kits_of_tasks(parts: dict[str, Part]) -> None:
+    """Two tasks that use parts each time: the remote's battery, and springs with their cables."""
+    kits = {"RBT": ("FD-RBAT-3",), "REN": ("FD-SPR-25-L", "FD-SPR-25-R", "FD-LCAB-P")}
+    for task in MaintenanceTask.objects.filter(code__in=kits).order_by("code"):
+        for number in kits[task.code]:
+            TaskKit.objects.create(task=task, part=parts[number], quantity=1)
+
+
+def _fuses_called_for() -> None:
+    """Every door model of the demo calls for the fuse that the demo's stores keep."""
+    for door_model in DoorModel.objects.order_by("code"):
+        FusePosition.objects.create(door_model=door_model, kind="blade fuse", amps=20, volts=58)
 
 
 def _claims(

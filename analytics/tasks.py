@@ -7,9 +7,11 @@ recomputes next picks it up. Losing a message costs time, not figures.
 from __future__ import annotations
 
 from collections.abc import Collection
+from threading import Thread
 
 import structlog
 from django.conf import settings
+from django.db import connection
 from django.utils import timezone
 
 from analytics.checking import check_forecasts
@@ -18,6 +20,7 @@ from analytics.models import Computation
 from analytics.recompute import (
     recompute_doors,
     recompute_fleet,
+    recompute_outlooks,
     recompute_stale,
     stale_door_ids,
 )
@@ -37,6 +40,8 @@ log = structlog.get_logger("analytics")
 # From this share of the fleet on, one full run costs less than the doors one by one.
 FULL_RUN_SHARE = 0.2
 FEWEST_FOR_FULL_RUN = 50
+# Up to so many doors a person waits the seconds that new outlooks take.
+DOORS_WHILE_WAITING = 3_000
 
 
 def request_recompute(door_ids: Collection[int] | None) -> None:
@@ -52,6 +57,37 @@ def request_recompute(door_ids: Collection[int] | None) -> None:
             catch_up(door_ids)
     except Exception:  # the write stands, whatever happens to its figures
         log.exception("recompute_not_done", doors=None if door_ids is None else len(door_ids))
+
+
+def request_outlooks() -> None:
+    """Ask for the outlooks of parts after something was announced; never fails the write before.
+
+    Without workers a large fleet is computed beside the request.
+    """
+    try:
+        if settings.REDIS_URL:
+            bring_outlooks_up_to_date.delay()
+        elif DoorUnit.objects.count() > DOORS_WHILE_WAITING:
+            Thread(target=_outlooks_beside, name="outlooks", daemon=True).start()
+        else:
+            bring_outlooks_up_to_date()
+    except Exception:  # the write stands, whatever happens to its figures
+        log.exception("outlooks_not_done")
+
+
+@app.task(name="analytics.bring_outlooks_up_to_date")
+def bring_outlooks_up_to_date() -> int:
+    """Recompute the outlooks of parts that are shown; doing it twice does no harm."""
+    return recompute_outlooks(as_of=timezone.now())
+
+
+def _outlooks_beside() -> None:
+    try:
+        bring_outlooks_up_to_date()
+    except Exception:  # nobody waits for the thread: what went wrong must be found in the log
+        log.exception("outlooks_not_done")
+    finally:
+        connection.close()
 
 
 @app.task(name="analytics.bring_up_to_date")

@@ -69,6 +69,7 @@ FURTHER = (
             Entry("work-ahead", _("The year ahead"), (PLANNER,)),
             Entry("task-list", _("Tasks and intervals"), (PLANNER,)),
             Entry("forecast-record", _("How good were forecasts"), (PLANNER, BUYER)),
+            Entry("announced-list", _("What is announced"), (PLANNER, BUYER)),
             Entry("budget", _("What parts will cost"), (PLANNER, BUYER)),
             Entry("cause-shares", _("Where faults lie, by kind"), (PLANNER, TECHNICIAN)),
         ),

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import MachineToken, TaskChange, User
 from inspections.models import (
+    AnnouncedChange,
     CauseShare,
     CounterReading,
     Fault,
@@ -151,6 +152,15 @@ _DECISIONS = {
     "plan back": Kind(
         PlanAcceptance, _("plan taken back"), "undone_at", "undone_by",
         lambda row: Words(str(row)), only=Q(undone_at__isnull=False), links=("depot",),
+    ),
+    "announced": Kind(
+        AnnouncedChange, _("change announced"), "entered_at", "entered_by",
+        lambda row: Words(str(row), why=row.note), links=("depot",),
+    ),
+    "announced back": Kind(
+        AnnouncedChange, _("announced change cancelled"), "cancelled_at", "cancelled_by",
+        lambda row: Words(str(row), why=row.cancelled_because),
+        only=Q(cancelled_at__isnull=False), links=("depot",),
     ),
     "order": Kind(
         OrderStep, _("order"), "entered_at", "entered_by", _order_step,

@@ -10,6 +10,7 @@ from inspections.views import (
     receiving,
     stock,
     stock_ledger,
+    stock_places,
     suppliers,
     transfers,
 )
@@ -18,6 +19,10 @@ urlpatterns = [
     path("depots/<key:code>/stock/", stock.stock_count, name="stock-count"),
     path("depots/<key:code>/stock/count/", stock.stock_count_new, name="stock-count-new"),
     path("depots/<key:code>/stock/sheet/", stock.stock_sheet, name="stock-sheet"),
+    path("depots/<key:code>/stock/vans/", stock_places.van_list, name="van-list"),
+    path("depots/<key:code>/stock/vans/<int:pk>/", stock_places.van_load, name="van-load"),
+    path("depots/<key:code>/stock/lots/", stock_places.lot_list, name="lot-list"),
+    path("depots/<key:code>/stock/kits/", stock_places.kit_list, name="kit-list"),
     path("depots/<key:code>/stock/kit/", stock_ledger.kit_issue, name="kit-issue"),
     path(
         "depots/<key:code>/stock/part/<key:part>/move/",

@@ -24,6 +24,7 @@ from inspections.services.fleet_folder.uploads import keep_upload
 from inspections.services.issuing import Said
 from inspections.services.labels import issue_label
 from inspections.services.receiving import Delivered, receive_line
+from tests.announced_factories import make_campaign
 from tests.catalogue_factories import make_change
 from tests.desk_factories import make_calendar, make_check, make_look
 from tests.factories import (
@@ -42,7 +43,7 @@ from tests.factories import (
 from tests.machine_factories import make_token
 from tests.pages.planner_rows import days, make_due, make_figures, make_outlook, make_suspect
 from tests.schedule_factories import make_acceptance
-from tests.stock_factories import make_placed_order, make_supplier, shelf_of, stocked
+from tests.stock_factories import make_placed_order, make_supplier, make_van, shelf_of, stocked
 from tests.truck_factories import (
     make_attachment,
     make_defect_report,
@@ -144,11 +145,13 @@ def _in_stores(depot: Depot, door: DoorUnit, run: Computation, mark: str) -> Obj
         "order": {"number": order.number},
         "order line": {"pk": line.pk},
         "receipt": {"pk": receipt.pk},
+        "van": {"code": depot.code, "pk": make_van(depot=depot, name=f"{mark}van").pk},
         "movement": {"pk": StockMovement.objects.filter(place=shelf).earliest("pk").pk},
         "transfer": {"pk": transfer.pk},
         "claim": {"pk": claim.pk},
         "reservation": {"pk": reserved.pk},
         "part used": {"pk": used.pk},
+        "announced change": {"pk": make_campaign(depot=depot, part=part).pk},
     }
 
 
@@ -186,6 +189,7 @@ def make_shared_objects() -> Objects:
         "part": {"part": make_part(part_number="COMMON").part_number},
         "supplier": {"code": make_supplier(code="SHARED").code},
         "component": {"component": "motor"},
+        "kind of change": {"kind": "trucks"},
         "task": {"code": "LUB"},
         "task change": {"pk": make_change().pk},
         "token": {"pk": make_token(depots=[make_depot(code="ELSEWHERE")]).token.pk},

@@ -14,6 +14,7 @@ from fleetdoors.models import (
     DoorModel,
     DoorUnit,
     Fitment,
+    FusePosition,
     MaintenanceTask,
     Mounting,
     Part,
@@ -316,6 +317,23 @@ def make_part_used(
     )
     book_use(used)
     return used
+
+
+def make_fuse_position(
+    *,
+    door_model: DoorModel | None = None,
+    position: str = "",
+    kind: str = "blade fuse",
+    amps: float = 20.0,
+    volts: float = 58.0,
+) -> FusePosition:
+    return FusePosition.objects.create(
+        door_model=door_model or make_door_model(),
+        position=position,
+        kind=kind,
+        amps=amps,
+        volts=volts,
+    )
 
 
 def make_stock_count(

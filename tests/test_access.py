@@ -34,7 +34,8 @@ OWN, FOREIGN = "KILO", "ZULU"
 # What a route's key names. A new route with a key fails the first test until it stands here.
 KEY_NAMES: dict[str, tuple[str, ...]] = {
     "depot": (
-        "stock-count", "stock-count-new", "stock-sheet", "kit-issue", "depot-hours",
+        "stock-count", "stock-count-new", "stock-sheet", "kit-issue", "depot-hours", "van-list",
+        "lot-list", "kit-list",
         "depot-closed-day", "depot-people", "reading-grid", "leaving", "due-sheet", "wall-screen",
     ),
     "truck": ("truck-stays", "truck-hours", "truck-record", "truck-detail"),
@@ -67,6 +68,7 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "part used": ("part-used-correct",),
     "look": ("one-off-look-back",),
     "stock": ("stock-move", "transfer-new", "stock-ledger"),
+    "van": ("van-load",),
     "movement": ("movement-undo",),
     "reservation": ("reservation-free",),
     "transfer": ("transfer-receive", "transfer-back"),
@@ -77,6 +79,7 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "order line": ("receive-line", "order-line-strike", "order-line-day", "order-line-off"),
     "receipt": ("receipt-undo",),
     "claim": ("claim-detail",),
+    "announced change": ("announced-cancel",),
     "proposal": (
         "schedule-move", "schedule-release", "schedule-accept", "schedule-put-away",
     ),
@@ -93,13 +96,14 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "task": ("task-detail",),
     "task change": ("task-change-undo",),
     "token": ("machine-token-revoke",),
+    "kind of change": ("announced-new",),
 }  # fmt: skip
 # Addresses that hold their own secret, or say nothing of what they lead to.
 BY_SECRET = {"door-code", "visit-calendar"}
 KIND_OF = {name: kind for kind, names in KEY_NAMES.items() for name in names}
 WHOLE_FLEET = {
     "door model", "document", "check", "part", "supplier", "component", "task", "task change",
-    "token",
+    "token", "kind of change",
 }  # fmt: skip
 # Objects of one person: nobody else's, whatever the role and the depots.
 OF_ONE_PERSON = {"plan run", "upload"}
@@ -142,6 +146,7 @@ def route_keys(route: Route, objects: Objects) -> Keys:
 def _stopped_clock(monkeypatch: pytest.MonkeyPatch, settings: Settings) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
     settings.RECOMPUTE_DOORS = "tests.recompute_requests.keep"
+    settings.RECOMPUTE_OUTLOOKS = "tests.recompute_requests.keep_outlooks"
     cache.clear()
 
 

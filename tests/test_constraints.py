@@ -50,6 +50,7 @@ from inspections.models import (
     VisitJob,
     VisitState,
 )
+from tests import announced_factories as announced
 from tests import catalogue_factories as catalogue
 from tests import desk_factories as at_desk
 from tests import factories as make
@@ -356,6 +357,17 @@ AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     ),
     "one_off_look_one_in_force": lambda: copied(at_desk.make_look()),
     "one_off_look_finding_is_told": lambda: altered(at_desk.make_look(), is_as_it_should_be=False),
+    "announced_trucks_are_told": lambda: altered(announced.make_new_trucks(), doors=0),
+    "announced_use_has_factor": lambda: altered(announced.make_other_use(), factor=5.1),
+    "announced_campaign_is_told": lambda: altered(announced.make_campaign(), until_on=None),
+    "announced_ends_after_start": lambda: altered(
+        announced.make_campaign(), until_on=make.NOW.date() - timedelta(days=1)
+    ),
+    "announced_cancelled_says_why": lambda: altered(
+        announced.make_other_use(), cancelled_at=make.NOW
+    ),
+    "fuse_position_once": lambda: copied(make.make_fuse_position()),
+    "fuse_position_is_told": lambda: altered(make.make_fuse_position(), amps=0),
     "visit_feed_is_for_somebody": lambda: altered(at_desk.make_calendar().feed, label=""),
     "visit_feed_ends_after_start": lambda: altered(
         at_desk.make_calendar().feed, ended_at=make.NOW - timedelta(days=9)

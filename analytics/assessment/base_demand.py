@@ -20,6 +20,7 @@ from analytics.datasets.fitments import End
 from analytics.datasets.fleet import Fleet, PartsRecord
 from analytics.kernel.demand import (
     BaseDemand,
+    PositionCells,
     bin_positions,
     bin_unknown_ages,
     forecast_base_demand,
@@ -55,20 +56,28 @@ class BaseForecast:
 
     def over_days(self, group: int) -> DemandOverDays:
         """Demand of one group as a function of days ahead."""
-        mean = PchipInterpolator(_KNOTS, self.mean[group])
-        variance = PchipInterpolator(_KNOTS, self.variance[group])
+        fitted = _over_knots(self.mean[group], self.variance[group])
         along, effective = self.along.over_days(group), self.effective[group]
 
         def moments(days: Floats) -> MeanVariance:
             within = np.minimum(np.asarray(days, dtype=float), LONGEST_DAYS)
-            run = np.minimum(np.interp(within, _DAYS_AHEAD, effective), LONGEST_DAYS)
+            mean, variance = fitted(np.interp(within, _DAYS_AHEAD, effective))
             more, spread = along(within)
-            return (
-                np.maximum(mean(run), 0.0) + more,
-                np.maximum(variance(run), 0.0) + spread,
-            )
+            return mean + more, variance + spread
 
         return moments
+
+
+def _over_knots(at_knots: Floats, spread_at_knots: Floats) -> DemandOverDays:
+    """Mean and variance between the knots; beyond the last they stay as they are there."""
+    mean = PchipInterpolator(_KNOTS, at_knots)
+    variance = PchipInterpolator(_KNOTS, spread_at_knots)
+
+    def moments(days: Floats) -> MeanVariance:
+        run = np.minimum(np.asarray(days, dtype=float), LONGEST_DAYS)
+        return np.maximum(mean(run), 0.0), np.maximum(variance(run), 0.0)
+
+    return moments
 
 
 @dataclass(frozen=True)
@@ -177,11 +186,32 @@ def _known_ages(
         return _nothing(served)
     age, rate = positions.age_cycles[rows], positions.cycles_per_day[rows]
     cells = bin_positions(age, rate, served.group[rows], served.groups)
+    return _of_cells(posterior, cells, planned_at)
+
+
+def _of_cells(
+    posterior: WeibullPosterior, cells: PositionCells, planned_at: float | None
+) -> _Moments:
     if planned_at is None:
-        base = forecast_base_demand(posterior.draws(), _KNOTS, cells)
-        return _of_failures(base)
+        return _of_failures(forecast_base_demand(posterior.draws(), _KNOTS, cells))
     plan = forecast_planned_demand(posterior.draws(), _KNOTS, cells, planned_at)
     return _Moments(plan.failures_mean, plan.planned_mean, plan.variance, plan.failures_mean)
+
+
+def forecast_new_parts(
+    life: ComponentLifeFound,
+    part_id: int,
+    *,
+    pieces: float,
+    cycles_per_day: float,
+    planned_at: float | None,
+    factor: DemandCalibration | None,
+) -> DemandOverDays:
+    """Demand of so many positions whose part is new today and then runs at one rate."""
+    revision = int(life.revision_of(np.array([part_id]))[0])
+    cells = PositionCells(np.zeros(1), np.array([cycles_per_day]), np.array([[pieces]]))
+    found = _calibrated(_of_cells(life.by_revision[revision], cells, planned_at), factor)
+    return _over_knots((found.failing + found.planned)[0], found.variance[0])
 
 
 def _of_failures(base: BaseDemand) -> _Moments:

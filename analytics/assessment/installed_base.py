@@ -138,6 +138,12 @@ def usual_part(parts: Parts, component: int, model: str, use: Floats) -> int:
     return max(fitting, key=lambda k: (use[k], -k)) if fitting else NO_PART
 
 
+def usual_part_at(fleet: Fleet, record: PartsRecord, component: int, model: str, depot: int) -> int:
+    """The part that a depot (row) fits on a door model; NO_PART where none does."""
+    use = _use_by_depot(record, len(fleet.doors.depots), fleet.doors.day)
+    return usual_part(record.parts, component, model, use[depot])
+
+
 def _fits(parts: Parts, part: int, model: str) -> bool:
     return not parts.fits[part] or model in parts.fits[part]
 

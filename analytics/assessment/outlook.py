@@ -144,6 +144,7 @@ def _outlook(
             **demand.basis,
             **_stock_basis(record, demand, lead, levels),
             **_quarters_basis(demand),
+            **_announced_basis(demand, spread.horizon_days),
         },
     )
 
@@ -190,6 +191,12 @@ def _quarters_basis(demand: Demand) -> dict[str, float | str | None]:
         told[f"mean_by_quarter_{k + 1}"] = float(mean[k])
         told[f"variance_by_quarter_{k + 1}"] = float(variance[k])
     return told
+
+
+def _announced_basis(demand: Demand, horizon_days: float) -> dict[str, float | str | None]:
+    """Of the mean over the horizon, what each kind of announced change makes; none, nothing."""
+    horizon = np.array([horizon_days])
+    return {f"announced_{kind}": float(of(horizon)[0]) for kind, of in demand.announced.items()}
 
 
 def _spread(lead: LeadTime) -> float:

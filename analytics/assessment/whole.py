@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analytics.assessment.demand import DemandFactors, assess_demand
+from analytics.assessment.announced import Foreseen, foresee_demand
+from analytics.assessment.demand import DemandFactors
 from analytics.assessment.due import DueFound, assess_due
 from analytics.assessment.exposure import Exposure, assess_exposure
 from analytics.assessment.installed_base import positions_in_use
@@ -44,10 +45,28 @@ def assess_parts(
     horizon_days: float,
 ) -> list[Outlook]:
     """The outlook of every part at every depot."""
-    positions = positions_in_use(fleet, record, usage, exposure.end_cycles)
-    revised = lives_by_revision(fleet, record, usage, exposure, lives)
-    demands = assess_demand(fleet, record, positions, revised, factors)
-    return assess_outlooks(fleet.doors, record, demands, horizon_days)
+    base = foreseen_base(fleet, record, usage, exposure, lives=lives, factors=factors)
+    return assess_outlooks(fleet.doors, record, foresee_demand(base), horizon_days)
+
+
+def foreseen_base(
+    fleet: Fleet,
+    record: PartsRecord,
+    usage: UsageFound,
+    exposure: Exposure,
+    *,
+    lives: tuple[ComponentLifeFound, ...],
+    factors: DemandFactors,
+) -> Foreseen:
+    """What the forecast of every part rests on."""
+    return Foreseen(
+        fleet,
+        record,
+        positions_in_use(fleet, record, usage, exposure.end_cycles),
+        usage.usage.cycles_per_day,
+        lives_by_revision(fleet, record, usage, exposure, lives),
+        factors,
+    )
 
 
 def lives_by_revision(

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from analytics.assessment.demand import DemandFactors, assess_demand
+from analytics.assessment.announced import Foreseen, foresee_demand
+from analytics.assessment.demand import DemandFactors
 from analytics.assessment.demand_terms import Demand
 from analytics.assessment.installed_base import Positions, positions_in_use
 from analytics.assessment.learned import usage_of_fleet
@@ -46,7 +47,10 @@ class Then:
 
     def demands(self, factors: DemandFactors) -> list[Demand]:
         """Demand as it would have been forecast, with what past weeks had taught by then."""
-        return assess_demand(self.fleet, self.record, self.positions, self.lives, factors)
+        per_day = self.doors.usage.usage.cycles_per_day
+        return foresee_demand(
+            Foreseen(self.fleet, self.record, self.positions, per_day, self.lives, factors)
+        )
 
 
 def origins_before(today: date, fleet: Fleet) -> list[date]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from analytics.datasets.announced import Announced, fetch_announced
 from analytics.datasets.catalogue import (
     Components,
     Parts,
@@ -60,11 +61,12 @@ class Fleet(UsageRecord):
 
 @dataclass(frozen=True)
 class PartsRecord:
-    """Parts, their use and what lies on the shelves."""
+    """Parts, their use, what lies on the shelves, and what was announced."""
 
     parts: Parts
     used: PartUseRows
     shelves: Shelves
+    announced: Announced = field(default_factory=Announced)
 
 
 def fetch_fleet(as_of: AsOf, only: Collection[int] | None = None) -> Fleet:
@@ -91,7 +93,8 @@ def fetch_usage_record(as_of: AsOf, only: Collection[int] | None = None) -> Usag
 
 
 def fetch_parts_record(doors: DoorRows) -> PartsRecord:
-    """Parts with their use on the doors and the stock; runs four queries."""
+    """Parts with their use on the doors, the stock and what was announced; a few queries."""
     parts = fetch_parts()
     used = fetch_parts_used(doors)
-    return PartsRecord(parts, used, fetch_shelves(doors, parts))
+    shelves = fetch_shelves(doors, parts)
+    return PartsRecord(parts, used, shelves, fetch_announced(doors, parts))

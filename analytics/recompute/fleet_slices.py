@@ -31,6 +31,7 @@ from analytics.recompute.full import (
     write_doors,
     write_fleet_wide,
 )
+from analytics.recompute.outlooks import catch_up_outlooks
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.statuses import update_statuses
 
@@ -142,5 +143,6 @@ def show_slices(run_id: int, *, now: datetime) -> Computation | None:
             return None
         show(run, seconds=max((now - run.started_at).total_seconds(), 0.0))
         run.slices.all().delete()
+    catch_up_outlooks(run)
     sweep(run)
     return run

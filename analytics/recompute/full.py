@@ -35,6 +35,7 @@ from analytics.models import (
     SuspectReading,
 )
 from analytics.recompute import evidence_rows, fleet_rows, rows
+from analytics.recompute.outlooks import catch_up_outlooks
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.score_rows import score_columns
 from analytics.recompute.statuses import update_statuses
@@ -88,6 +89,7 @@ def recompute_fleet(
     update_statuses(found, np.arange(len(fleet.doors)))
     progress("tidying up", 90)
     show(run, seconds=perf_counter() - clock)
+    catch_up_outlooks(run)
     sweep(run)
     progress("done", 100)
     return run

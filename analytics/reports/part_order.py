@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.kernel.stock import RECEIPTS_ENOUGH
 from analytics.models import DemandMethod, PartOutlook
+from analytics.reports.announced_words import announced_evidence
 from analytics.reports.evidence import Evidence
 from analytics.reports.part_words import amount, method_words, order_words
 from fleetdoors.templatetags.units import between, cycles, moment, number, per_cent, per_day
@@ -75,7 +76,7 @@ def _need(row: PartOutlook) -> list[Evidence]:
     )
     by_method = {DemandMethod.BASE.value: _base, DemandMethod.HISTORY.value: _history}
     rest = by_method.get(row.method)
-    return [needed, *(rest(row) if rest else [])]
+    return [needed, *announced_evidence(row), *(rest(row) if rest else [])]
 
 
 def _base(row: PartOutlook) -> list[Evidence]:

@@ -14,6 +14,7 @@ from analytics.charts.picture import Picture, spread
 from analytics.datasets.part_use import used_by_month
 from analytics.kernel.count_distribution import match_counts
 from analytics.models import DemandMethod, PartOutlook
+from analytics.reports.announced_words import of_this_announced
 from analytics.reports.basis import Basis
 from analytics.reports.component_evidence import fetch_evidence
 from analytics.reports.evidence import Evidence
@@ -52,6 +53,8 @@ class DepotAnswer:
 
     depot: str
     stock_url: str
+    needed: str
+    announced: str
     why: WhyOrder
     weeks: WeeksAhead | None
     pictures: list[Picture]
@@ -152,6 +155,9 @@ def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
     return DepotAnswer(
         depot=str(row.depot),
         stock_url=reverse("stock-ledger", args=[row.depot.code, row.part.part_number]),
+        needed=_("%(mean)s pieces are needed in %(days)s days")
+        % {"mean": amount(row.mean), "days": number(row.horizon_days)},
+        announced=of_this_announced(row.explanation, row.mean),
         why=why_order(row, count),
         weeks=weeks_ahead(row, today),
         pictures=[each for each in pictures if each is not None],

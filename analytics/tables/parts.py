@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from analytics.models import PartOutlook
 from analytics.models.part_outlook import PartOutlookQuerySet
+from analytics.reports.announced_words import of_this_announced
 from analytics.reports.part_words import (
     method_words,
     needed_words,
@@ -77,7 +78,9 @@ class PartTable(tables.Table):
 
     def render_needed(self, record: PartOutlook) -> SafeString:
         """Expected pieces with their range, and what that rests on."""
-        return format_html("{} <small>{}</small>", needed_words(record), method_words(record))
+        announced = of_this_announced(record.explanation, record.mean)
+        notes = " · ".join(each for each in (method_words(record), announced) if each)
+        return format_html("{} <small>{}</small>", needed_words(record), notes)
 
     def render_on_hand(self, value: int) -> str:
         """Pieces on the shelf."""

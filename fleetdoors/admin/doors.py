@@ -14,8 +14,8 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from fleetdoors.admin.registry import RegistryAdmin, is_administrator
-from fleetdoors.models import Counter, DoorModel, DoorUnit, Fitment, Mounting
+from fleetdoors.admin.registry import RegistryAdmin, RegistryInline, is_administrator
+from fleetdoors.models import Counter, DoorModel, DoorUnit, Fitment, FusePosition, Mounting
 from fleetdoors.services.mounting import (
     MountingRefusedError,
     check_mounting,
@@ -26,10 +26,15 @@ from fleetdoors.services.mounting import (
 from fleetdoors.services.recomputation import doors_changed
 
 
+class FusePositionInline(RegistryInline):
+    model = FusePosition
+
+
 @admin.register(DoorModel)
 class DoorModelAdmin(RegistryAdmin):
     list_display = ("code", "supply_volts", "drive_volts", "counter_digits", "counts_per_cycle")
     search_fields = ("code",)
+    inlines = (FusePositionInline,)
 
     def save_model(
         self, request: HttpRequest, obj: DoorModel, form: forms.ModelForm, change: bool

@@ -78,6 +78,7 @@ TEMPLATES = [
 
 # What the three apps may ask of each other, by dotted name: a lower one never imports a higher one.
 RECOMPUTE_DOORS = "analytics.tasks.request_recompute"
+RECOMPUTE_OUTLOOKS = "analytics.tasks.request_outlooks"
 
 AUTH_USER_MODEL = "fleetdoors.User"
 AUTHENTICATION_BACKENDS = [

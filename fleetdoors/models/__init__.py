@@ -7,6 +7,7 @@ from fleetdoors.models.depot import Depot, Setting
 from fleetdoors.models.door_model import DoorModel
 from fleetdoors.models.door_unit import DoorUnit, Mounting
 from fleetdoors.models.fitment import Fitment, Removal
+from fleetdoors.models.fuse_position import FusePosition
 from fleetdoors.models.machine_token import MachineToken
 from fleetdoors.models.maintenance_task import (
     Duty,
@@ -42,6 +43,7 @@ __all__ = [
     "DoorUnit",
     "Duty",
     "Fitment",
+    "FusePosition",
     "LayUp",
     "MachineToken",
     "MaintenanceTask",

@@ -38,6 +38,11 @@ def shelves_changed() -> None:
     _ask_on_commit(())
 
 
+def outlooks_changed() -> None:
+    """Ask for the forecasts of parts anew once the transaction stands: no door changed."""
+    transaction.on_commit(import_string(settings.RECOMPUTE_OUTLOOKS))
+
+
 def _ask_on_commit(door_ids: tuple[int, ...] | None) -> None:
     """Ask for the figures of the doors, or (None) of whatever is stale."""
     request = import_string(settings.RECOMPUTE_DOORS)

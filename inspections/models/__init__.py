@@ -1,5 +1,6 @@
 """What happened."""
 
+from inspections.models.announced_change import AnnouncedChange, AnnouncedKind
 from inspections.models.attachment import Attachment
 from inspections.models.cause_share import CauseShare
 from inspections.models.counter_reading import CounterReading, ReadingStatus, Source
@@ -63,6 +64,8 @@ __all__ = [
     "EXPECTED",
     "FOR_WORK",
     "MAKES_KNOWN",
+    "AnnouncedChange",
+    "AnnouncedKind",
     "AnswerKind",
     "AppendOnlyError",
     "Attachment",

@@ -16,6 +16,7 @@ from inspections.codes import FAILURE_MODES
 from inspections.models import Fault, PartUsed
 from inspections.services.corrections import sign, supersede
 from inspections.services.fitting import change_part
+from inspections.services.fuse_check import fuse_objection
 from inspections.services.ledger_record import book_use
 from inspections.services.reservations import use_up
 
@@ -161,6 +162,17 @@ def _sent_twice(
     )
 
 
+def _check_use(door: DoorUnit, use: PartUse) -> None:
+    if use.quantity < 1:
+        raise FaultRefusedError(
+            _("A quantity is 1 or more: %(quantity)d was entered.") % {"quantity": use.quantity},
+            field="parts",
+        )
+    objection = fuse_objection(part=use.part, door=door, position=use.position)
+    if objection:
+        raise FaultRefusedError(objection, field="parts")
+
+
 def use_parts(
     *,
     door: DoorUnit,
@@ -176,12 +188,7 @@ def use_parts(
     """
     depot = present_depot(door)
     for use in parts:
-        if use.quantity < 1:
-            raise FaultRefusedError(
-                _("A quantity is 1 or more: %(quantity)d was entered.")
-                % {"quantity": use.quantity},
-                field="parts",
-            )
+        _check_use(door, use)
         used = PartUsed(
             door=door,
             used_at=used_at,

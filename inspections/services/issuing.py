@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import DoorUnit, Part, PartKit, User
 from fleetdoors.services.recomputation import shelves_changed
 from inspections.models import MovementKind, StockMovement, StockPlace
+from inspections.services.fuse_check import fuse_objection
 from inspections.services.ledger import (
     Entry,
     StockRefusedError,
@@ -39,9 +40,15 @@ def issue_pieces(
     door: DoorUnit | None = None,
     reason: str = "",
 ) -> list[StockMovement]:
-    """Hand out pieces for work; what is not there, or is kept for other work, is refused."""
+    """Hand out pieces for work; what is not there, or is kept for other work, is refused.
+
+    So is a fuse that is not the one that the door calls for.
+    """
     _check_moment(said)
     _check_for_work(place)
+    objection = fuse_objection(part=part, door=door) if door else ""
+    if objection:
+        raise StockRefusedError(objection, field="door")
     written = take_pieces(
         place=place,
         part=part,

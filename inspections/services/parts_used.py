@@ -10,6 +10,7 @@ from fleetdoors.services.recomputation import doors_changed
 from inspections.models import PartUsed
 from inspections.services.corrections import CorrectionRefusedError, sign, supersede
 from inspections.services.findings import Correction
+from inspections.services.fuse_check import fuse_objection
 from inspections.services.ledger_record import book_use, book_use_taken_back
 
 
@@ -24,6 +25,9 @@ def correct_part_used(
             _("A quantity is 1 or more: %(quantity)d was entered. Take it back instead.")
             % {"quantity": quantity}
         )
+    objection = fuse_objection(part=part, door=used.door)
+    if objection:
+        raise CorrectionRefusedError(objection)
     _end(used, correction)
     corrected = PartUsed(
         door=used.door,

@@ -30,6 +30,8 @@ from inspections.views.carrying_out import ask, carried_out
 from inspections.views.receiving import STORES, said_now
 
 PER_PAGE = 50
+# What the address of a link to the form may fill in.
+MOVE_ASKED = ("kind", "place", "lot")
 
 
 @open_to()
@@ -64,7 +66,8 @@ def stock_move(request: SignedInRequest, code: str, part: str) -> HttpResponse:
     depot = get_object_or_404(Depot.objects.visible_to(request.user), code=code)
     found = get_object_or_404(Part, part_number=part)
     places = StockPlace.objects.filter(depot=depot).in_order()
-    initial = {"kind": "issue", "quantity": 1}
+    asked = {name: request.GET[name] for name in MOVE_ASKED if name in request.GET}
+    initial = {"kind": "issue", "quantity": 1, **asked}
     form = MoveForm(request.POST or None, initial=initial, places=places, part=found)
     back = reverse("stock-ledger", args=[depot.code, found.part_number])
     if form.is_valid() and carried_out(form, lambda: _move(request, found, form)):

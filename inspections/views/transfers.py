@@ -20,6 +20,8 @@ from inspections.views.carrying_out import ask, carried_out
 from inspections.views.receiving import STORES, said_now
 
 MOST = 50
+# What the address of a link to the form may fill in.
+SEND_ASKED = ("from_place", "to_place")
 
 
 @open_to(*STORES)
@@ -45,7 +47,7 @@ def transfer_new(request: SignedInRequest, code: str, part: str) -> HttpResponse
         request.POST or None,
         here=StockPlace.objects.filter(depot=depot).in_order(),
         anywhere=StockPlace.objects.in_order(),
-        initial={"quantity": 1},
+        initial={"quantity": 1, **{name: request.GET.get(name) for name in SEND_ASKED}},
     )
     back = reverse("stock-ledger", args=[depot.code, found.part_number])
     if form.is_valid() and carried_out(

@@ -22,6 +22,7 @@ from inspections.services.fleet_folder.exporting import export_fleet, write_temp
 from inspections.services.fleet_folder.importing import check_fleet, import_fleet
 from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.fleet_folder.targets import TargetRefusedError
+from inspections.services.stock import Counted, record_count
 from tests.factories import (
     component,
     make_counter,
@@ -35,7 +36,8 @@ from tests.factories import (
     make_stock_count,
     make_truck,
 )
-from tests.inspections.fleet_folders import NOW, PLAIN, bring_in
+from tests.inspections.fleet_folders import NOW, PLAIN, bring_in, write_folder
+from tests.stock_factories import make_van
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("recompute_requests")]
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "demo.zip"
@@ -323,3 +325,27 @@ def test_small_fleets_of_any_shape_go_round(fleet: dict[str, list[tuple[object, 
         _build(fleet)
         goes_round(Path(folder))
         transaction.set_rollback(True)
+
+
+def test_what_was_counted_in_a_van_stays_out_of_the_depots_stock(tmp_path: Path) -> None:
+    """The table has a row for each depot and part: it speaks of the shelf."""
+    depot, part = make_depot(code="N"), make_part(part_number="FUSE")
+    make_stock_count(depot=depot, part=part, on_hand=5, counted_at=NOW - timedelta(days=1))
+    van = make_van(depot=depot)
+    record_count(
+        depot=depot,
+        part=part,
+        place=van,
+        counted=Counted(on_hand=2),
+        counted_at=NOW - timedelta(hours=1),
+        entered_at=NOW - timedelta(hours=1),
+    )
+    kept = list(StockCount.objects.order_by("pk").values_list("place", "on_hand"))
+    text = exported(tmp_path / "out")["stock.csv"].decode("utf-8-sig")
+    assert [line.split(",")[:3] for line in text.splitlines()[1:]] == [["N", "FUSE", "5"]]
+    assert check_fleet(tmp_path / "out", now=NOW).changes_nothing
+    # The shelf counted anew by a folder leaves the van alone.
+    fewer = {"stock": "depot,part,on_hand,counted_on\nN,FUSE,4,2026-11-25\n"}
+    assert not import_fleet(write_folder(tmp_path / "in", fewer), now=NOW).refused
+    told = list(StockCount.objects.order_by("pk").values_list("place", "on_hand"))
+    assert told == [*kept, (None, 4)]

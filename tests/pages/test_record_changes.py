@@ -15,6 +15,7 @@ from django.urls import reverse
 from fleetdoors.models import DoorUnit, Role, User
 from inspections.record_changes import KINDS, changes, shown
 from inspections.services.readings import correct_reading
+from tests.announced_factories import make_other_use
 from tests.catalogue_factories import make_change
 from tests.factories import NOW, make_depot, make_door, make_fault, make_reading, make_user
 from tests.machine_factories import make_token
@@ -64,6 +65,10 @@ def one_of_each(by: User) -> None:
     plan = make_acceptance(person=by)
     type(plan).objects.filter(pk=plan.pk).update(undone_at=NOW, undone_by=by)
     make_step(note="with the supplier", entered_by=by)
+    change = make_other_use(by=by)
+    type(change).objects.filter(pk=change.pk).update(
+        cancelled_at=NOW, cancelled_by=by, cancelled_because="contract lost"
+    )
 
 
 def listed(**choice: Any) -> list[str]:

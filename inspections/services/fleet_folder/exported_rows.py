@@ -89,7 +89,8 @@ def _rows(table: Table) -> QuerySet[Any, Any]:
     if table is READINGS:
         return rows.exclude(REPLACEMENTS_IN_FORCE)
     if table is STOCK:
-        return rows.filter(superseded_at__isnull=True)
+        # The table speaks of the depot's shelf: what was counted in a van is not in it.
+        return rows.filter(superseded_at__isnull=True, place__isnull=True)
     return rows
 
 

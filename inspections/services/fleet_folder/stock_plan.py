@@ -117,7 +117,9 @@ def _filled(figures: Figures, before: Figures) -> Figures:
 
 def _counts_by_place() -> dict[tuple[str, str], list[Count]]:
     counts: dict[tuple[str, str], list[Count]] = {}
-    rows = StockCount.objects.order_by("counted_at", "pk").values_list(
+    # The table speaks of the depot's shelf: what was counted in a van is not in it.
+    shelf_counts = StockCount.objects.filter(place__isnull=True)
+    rows = shelf_counts.order_by("counted_at", "pk").values_list(
         "depot__code",
         "part__part_number",
         "pk",
