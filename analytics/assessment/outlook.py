@@ -14,6 +14,7 @@ from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import PartsRecord
 from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.stock import (
+    REVIEW_DAYS,
     LeadTime,
     StockLevels,
     lead_time_distribution,
@@ -24,7 +25,6 @@ from analytics.kernel.stock import (
 DEFAULT_LEAD_DAYS = 14.0
 DEFAULT_LEAD_VARIATION = 0.35
 DEFAULT_SERVICE_LEVEL = 0.95
-REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 # Ends of the quarters of a budget, in days from now.
 QUARTER_DAYS: Floats = 365.25 / 4 * np.arange(1.0, 5.0)

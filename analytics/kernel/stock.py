@@ -19,6 +19,8 @@ DemandOverDays = Callable[[FloatArray], MeanVariance]
 # receipts the quotation is worth.
 QUOTED_VARIATION, QUOTED_WEIGHT = 0.35, 4.0
 RECEIPTS_ENOUGH = 8
+# So long one order is to last beyond its lead time (rule of this program).
+REVIEW_DAYS = 7.0
 LEAD_STEPS = 25
 
 
@@ -34,6 +36,27 @@ class LeadTime:
     def mean_days(self) -> float:
         """Expected lead time in days."""
         return float(self.days @ self.probability)
+
+
+@dataclass(frozen=True, eq=False)
+class LeadDemand:
+    """Demand until an order placed now arrives, and until the next look's one does.
+
+    `over_lead`, `protected`: distributions at each possible lead time, and so many days of
+    review later, (..., l); `probability` (l,) of the lead times.
+    """
+
+    over_lead: CountDistribution
+    protected: CountDistribution
+    probability: FloatArray
+
+    def reorder_point(self, cycle_service: ArrayLike) -> NDArray[np.int64]:
+        """Smallest whole number that demand over the lead time stays within, so likely, (...)."""
+        return mixture_quantiles(self.over_lead, self.probability, cycle_service)
+
+    def order_up_to(self, cycle_service: ArrayLike) -> NDArray[np.int64]:
+        """The same over lead time and review, (...)."""
+        return mixture_quantiles(self.protected, self.probability, cycle_service)
 
 
 @dataclass(frozen=True)
@@ -95,6 +118,40 @@ def lead_time_distribution(receipt_days: ArrayLike, quoted_days: float) -> LeadT
     return LeadTime(likely, np.full(LEAD_STEPS, 1 / LEAD_STEPS), len(days))
 
 
+def lead_demand(
+    demand_over_days: DemandOverDays, lead_time: LeadTime, review_days: float
+) -> LeadDemand:
+    """Demand over an uncertain lead time, and over lead time and review.
+
+    Parameters
+    ----------
+    demand_over_days : callable
+        Takes days (l,), returns mean and variance of the demand over so many days, (l,), or
+        (..., l) for many shelves at once.
+    lead_time : LeadTime
+        Possible lead times.
+    review_days : float, days, >= 0
+        Days between two looks at the stock.
+
+    Returns
+    -------
+    LeadDemand
+        What levels for any wanted service are read from.
+
+    Raises
+    ------
+    ValueError
+        If review_days is negative.
+    """
+    if not review_days >= 0:
+        raise ValueError(f"a review period is 0 or more days, got {review_days:g}")
+    return LeadDemand(
+        match_counts(*demand_over_days(lead_time.days)),
+        match_counts(*demand_over_days(lead_time.days + review_days)),
+        lead_time.probability,
+    )
+
+
 def stock_levels(
     demand_over_days: DemandOverDays,
     lead_time: LeadTime,
@@ -138,11 +195,9 @@ def stock_levels(
     """
     if not 0 < cycle_service < 1:
         raise ValueError(f"a service level lies between 0 and 1, got {cycle_service:g}")
-    if not review_days >= 0:
-        raise ValueError(f"a review period is 0 or more days, got {review_days:g}")
-    over_lead = match_counts(*demand_over_days(lead_time.days))
-    protected = match_counts(*demand_over_days(lead_time.days + review_days))
-    order_up_to = mixture_quantile(protected, lead_time.probability, cycle_service)
+    demand = lead_demand(demand_over_days, lead_time, review_days)
+    over_lead, protected = demand.over_lead, demand.protected
+    order_up_to = int(demand.order_up_to(cycle_service))
     lead_mean = float(over_lead.mean @ lead_time.probability)
     protected_mean = float(protected.mean @ lead_time.probability)
     per_review = protected_mean - lead_mean
@@ -153,7 +208,7 @@ def stock_levels(
     else:
         fill_rate = float(over_lead.cdf(order_up_to - 1) @ lead_time.probability)
     return StockLevels(
-        reorder_point=mixture_quantile(over_lead, lead_time.probability, cycle_service),
+        reorder_point=int(demand.reorder_point(cycle_service)),
         order_up_to=order_up_to,
         cycle_service=cycle_service,
         fill_rate=fill_rate if protected_mean > 0 else None,
@@ -162,28 +217,29 @@ def stock_levels(
     )
 
 
-def mixture_quantile(parts: CountDistribution, weights: FloatArray, probability: float) -> int:
-    """Smallest count a mixture of distributions does not exceed with a given chance.
+def mixture_quantiles(
+    parts: CountDistribution, weights: FloatArray, probability: ArrayLike
+) -> NDArray[np.int64]:
+    """Smallest counts that mixtures of distributions do not exceed with a given chance.
 
     Parameters
     ----------
-    parts : CountDistribution, shape (l,)
-        Distribution of the count in each case.
+    parts : CountDistribution, shape (..., l)
+        Distribution of the count in each case, one row for each mixture.
     weights : ndarray, shape (l,), sums to 1
         Chance of each case.
-    probability : float, in [0, 1)
+    probability : array_like, in [0, 1), broadcasts with (...)
         Chance to reach.
 
     Returns
     -------
-    int
-        Whole number, >= 0.
+    ndarray of int, of the broadcast shape
+        Whole numbers, >= 0.
     """
-    guess = np.array([np.max(parts.mean + 6 * np.sqrt(parts.variance)) + 8])
-    found = smallest_count(
-        lambda count: parts.cdf(count[:, None]) @ weights, np.array([probability]), guess
-    )
-    return int(found[0])
+    likely = np.max(parts.mean + 6 * np.sqrt(parts.variance), axis=-1) + 8
+    wanted, guess = np.broadcast_arrays(np.asarray(probability, dtype=float), likely)
+    found = smallest_count(lambda count: parts.cdf(count[..., None]) @ weights, wanted, guess)
+    return found.astype(np.int64)
 
 
 def mixture_shortage(parts: CountDistribution, weights: FloatArray, level: int) -> float:

@@ -5,8 +5,9 @@ from scipy import stats
 from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.stock import (
     LeadTime,
+    lead_demand,
     lead_time_distribution,
-    mixture_quantile,
+    mixture_quantiles,
     mixture_shortage,
     stock_levels,
     suggest_order,
@@ -94,10 +95,22 @@ def test_mixture_is_that_of_its_parts():
     weights = np.array([0.7, 0.3])
     k = np.arange(400)
     reached = parts.cdf(k[:, None]) @ weights
-    assert mixture_quantile(parts, weights, 0.97) == int(np.argmax(reached >= 0.97))
+    assert mixture_quantiles(parts, weights, 0.97) == int(np.argmax(reached >= 0.97))
     pmf = np.diff(np.concatenate([[0.0], reached]))
     assert mixture_shortage(parts, weights, 5) == pytest.approx(pmf @ np.maximum(k - 5, 0))
     assert mixture_shortage(parts, weights, 0) == pytest.approx(4.1)
+
+
+def test_levels_of_many_shelves_are_those_of_each():
+    lead, rates = lead_time_distribution([], 63.0), np.array([0.02, 0.3, 2.0])
+    many = lead_demand(lambda days: (rates[:, None] * days, 1.5 * rates[:, None] * days), lead, 7.0)
+    wanted = np.array([[0.9], [0.98]])
+    each = [
+        [stock_levels(lambda d, r=rate: (r * d, 1.5 * r * d), lead, 7.0, level) for rate in rates]
+        for level in (0.9, 0.98)
+    ]
+    assert many.reorder_point(wanted).tolist() == [[x.reorder_point for x in row] for row in each]
+    assert many.order_up_to(wanted).tolist() == [[x.order_up_to for x in row] for row in each]
 
 
 @pytest.mark.parametrize(
