@@ -37,6 +37,17 @@ class LeadTime:
         """Expected lead time in days."""
         return float(self.days @ self.probability)
 
+    def still_to_come(self, waited_days: float) -> LeadTime:
+        """Days that an order may still take which has not come after so many, >= 0.
+
+        One that has waited longer than any lead time known is taken to come within a review.
+        """
+        left = self.days > waited_days
+        if not left.any():
+            return LeadTime(np.array([REVIEW_DAYS]), np.array([1.0]), self.receipts)
+        chance = self.probability[left]
+        return LeadTime(self.days[left] - waited_days, chance / chance.sum(), self.receipts)
+
 
 @dataclass(frozen=True, eq=False)
 class LeadDemand:
@@ -111,11 +122,37 @@ def lead_time_distribution(receipt_days: ArrayLike, quoted_days: float) -> LeadT
     mean = (weight * quoted_days + days.sum()) / total
     quoted_square = weight * ((QUOTED_VARIATION * quoted_days) ** 2 + (quoted_days - mean) ** 2)
     variance = (quoted_square + ((days - mean) ** 2).sum()) / total
-    if mean == 0 or variance < 1e-12 * mean**2:
-        return LeadTime(np.array([mean]), np.array([1.0]), len(days))
+    return spread_lead_time(mean, float(np.sqrt(variance)), len(days))
+
+
+def spread_lead_time(mean_days: float, sd_days: float, receipts: int = 0) -> LeadTime:
+    """Lead times on a gamma curve with a given mean and spread.
+
+    Parameters
+    ----------
+    mean_days : float, days, >= 0
+        Expected lead time.
+    sd_days : float, days, >= 0
+        Its standard deviation.
+    receipts : int, >= 0
+        How many receipts these rest on.
+
+    Returns
+    -------
+    LeadTime
+        25 equally likely lead times; the mean alone where nothing spreads.
+
+    Examples
+    --------
+    >>> spread_lead_time(30.0, 0.0).days.tolist()
+    [30.0]
+    """
+    if mean_days <= 0 or sd_days < 1e-6 * mean_days:
+        return LeadTime(np.array([mean_days]), np.array([1.0]), receipts)
     steps = (np.arange(LEAD_STEPS) + 0.5) / LEAD_STEPS
-    likely = gamma_distribution.ppf(steps, mean**2 / variance, scale=variance / mean)
-    return LeadTime(likely, np.full(LEAD_STEPS, 1 / LEAD_STEPS), len(days))
+    form = (mean_days / sd_days) ** 2
+    likely = gamma_distribution.ppf(steps, form, scale=mean_days / form)
+    return LeadTime(likely, np.full(LEAD_STEPS, 1 / LEAD_STEPS), receipts)
 
 
 def lead_demand(

@@ -9,6 +9,7 @@ from analytics.kernel.stock import (
     lead_time_distribution,
     mixture_quantiles,
     mixture_shortage,
+    spread_lead_time,
     stock_levels,
     suggest_order,
 )
@@ -39,6 +40,23 @@ def test_receipts_that_never_vary_are_taken_at_their_word():
     found = lead_time_distribution([30.0] * 8, 60.0)
     assert found.days.tolist() == [30.0]
     assert found.receipts == 8
+
+
+def test_an_order_that_has_waited_comes_in_one_of_the_longer_times():
+    lead = LeadTime(np.array([10.0, 20.0, 40.0]), np.array([0.5, 0.25, 0.25]), 9)
+    left = lead.still_to_come(15.0)
+    assert left.days.tolist() == [5.0, 25.0]
+    assert left.probability.tolist() == [0.5, 0.5]
+    assert lead.still_to_come(0.0).mean_days == lead.mean_days
+    # Longer than ever: within a review, rather than today or never.
+    assert lead.still_to_come(40.0).days.tolist() == [7.0]
+
+
+def test_a_spread_lead_time_has_its_mean_and_spread():
+    found = spread_lead_time(30.0, 9.0)
+    assert found.mean_days == pytest.approx(30, rel=0.01)
+    assert np.std(found.days) == pytest.approx(9, rel=0.06)
+    assert spread_lead_time(0.0, 0.0).days.tolist() == [0.0]
 
 
 def test_levels_of_steady_demand_are_poisson_quantiles():
