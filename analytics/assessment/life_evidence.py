@@ -9,6 +9,7 @@ import numpy as np
 from analytics.assessment.lives import ComponentLifeFound, LifeRows
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.fitments import FitmentRows
+from analytics.kernel.against_age import compare_with_age
 from analytics.kernel.goodness_of_fit import check_fit
 from analytics.kernel.lifetimes import Lifetimes, NotEstimableError
 from analytics.kernel.posterior import WeibullPosterior, weibull_posterior
@@ -100,18 +101,13 @@ def _by_part(life: ComponentLifeFound, rows: LifeRows, fitments: FitmentRows) ->
 
 
 def _one_part(life: ComponentLifeFound, part: int, chosen: Flags) -> Figures:
-    whole = life.lives
-    lives = Lifetimes(
-        whole.lo_cycles[chosen],
-        whole.hi_cycles[chosen],
-        whole.entry_cycles[chosen],
-        whole.weights[chosen],
-    )
+    lives = _among(life.lives, chosen)
     found: Figures = {
         "part": part,
         "lives": int(lives.lives),
         "failures": int(lives.failures),
         "suspended": int(lives.suspensions),
+        **_against_others(life, lives, _among(life.lives, ~chosen)),
     }
     if life.posterior is None or lives.lives < FEWEST_LIVES_OF_A_PART:
         return found
@@ -120,6 +116,33 @@ def _one_part(life: ComponentLifeFound, part: int, chosen: Flags) -> Figures:
     except NotEstimableError:
         return found
     return found | _likely(posterior)
+
+
+def _among(lives: Lifetimes, chosen: Flags) -> Lifetimes:
+    return Lifetimes(
+        lives.lo_cycles[chosen],
+        lives.hi_cycles[chosen],
+        lives.entry_cycles[chosen],
+        lives.weights[chosen],
+    )
+
+
+def _against_others(life: ComponentLifeFound, lives: Lifetimes, others: Lifetimes) -> Figures:
+    """How often one part fails against its like at the same ages; nothing if these never did."""
+    if life.posterior is None or not others.failures or not lives.exposure_cycles:
+        return {}
+    try:
+        of_others = weibull_posterior(others.merged(), life.posterior.prior)
+    except NotEstimableError:
+        return {}
+    found = compare_with_age(lives, of_others.draws(FORECAST_DRAWS))
+    return {
+        "expected_by_others": found.expected,
+        "times_others": found.factor,
+        "times_others_lower": found.lower,
+        "times_others_upper": found.upper,
+        "fails_more_often": found.alert,
+    }
 
 
 def _likely(posterior: WeibullPosterior) -> Figures:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import gamma
 
 from analytics.assessment.demand_terms import Demand
 from analytics.assessment.shelf import Shelf, call_for
@@ -14,9 +13,11 @@ from analytics.datasets.doors import DoorRows
 from analytics.datasets.fleet import PartsRecord
 from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.stock import (
+    REVIEW_DAYS,
     LeadTime,
     StockLevels,
     lead_time_distribution,
+    spread_lead_time,
     stock_levels,
 )
 
@@ -24,11 +25,9 @@ from analytics.kernel.stock import (
 DEFAULT_LEAD_DAYS = 14.0
 DEFAULT_LEAD_VARIATION = 0.35
 DEFAULT_SERVICE_LEVEL = 0.95
-REVIEW_DAYS = 7.0
 QUANTILES = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 # Ends of the quarters of a budget, in days from now.
 QUARTER_DAYS: Floats = 365.25 / 4 * np.arange(1.0, 5.0)
-_LEAD_STEPS = 25
 _SHORTEST_LEAD_DAYS = 0.5
 
 
@@ -100,11 +99,7 @@ def lead_time_of(record: PartsRecord, part: int) -> LeadTime:
         return lead_time_distribution(learned, max(mean, _SHORTEST_LEAD_DAYS))
     noted = record.parts.lead_time_sd_days[part]
     spread = mean * DEFAULT_LEAD_VARIATION if np.isnan(noted) else float(noted)
-    if mean <= 0 or spread < 1e-6 * mean:
-        return LeadTime(np.array([mean]), np.array([1.0]), 0)
-    steps = (np.arange(_LEAD_STEPS) + 0.5) / _LEAD_STEPS
-    days = gamma.ppf(steps, (mean / spread) ** 2, scale=spread**2 / mean)
-    return LeadTime(days, np.full(_LEAD_STEPS, 1 / _LEAD_STEPS), 0)
+    return spread_lead_time(mean, spread)
 
 
 def _outlook(

@@ -16,6 +16,8 @@ IntArray = NDArray[np.int64]
 
 AGE_BINS, RATE_BINS, UNKNOWN_BINS = 196, 40, 14
 START_POINTS = 10
+# Worked out once: it takes longer than the rest of a forecast's step.
+START_NODES, START_LENGTHS = np.polynomial.legendre.leggauss(START_POINTS)
 TINY = 1e-300
 # The spread of starting ages ends where 1 part in 1,000 is left.
 LOG_SURVIVAL_LEFT_OUT = 6.9
@@ -231,15 +233,16 @@ def possible_ages(cells: UnknownAgeCells, shape: float, scale_cycles: float) -> 
     ceiling (never replaced) the mass R(ceiling + since); both are then scaled to sum to one.
     Ages that one new part in 1,000 reaches are left out of the spread.
     """
-    nodes, lengths = np.polynomial.legendre.leggauss(START_POINTS)
     oldest = scale_cycles * LOG_SURVIVAL_LEFT_OUT ** (1 / shape)
     highest = np.minimum(cells.ceiling_cycles, oldest)[:, None]
-    starts = np.concatenate([highest * (nodes + 1) / 2, cells.ceiling_cycles[:, None]], axis=1)
+    starts = np.concatenate(
+        [highest * (START_NODES + 1) / 2, cells.ceiling_cycles[:, None]], axis=1
+    )
     ages = starts + cells.since_cycles[:, None]
     # Relative to the survival of the youngest, so that nothing underflows for very old parts.
     youngest = ages.min(axis=1, keepdims=True)
     alive = np.exp((youngest / scale_cycles) ** shape - (ages / scale_cycles) ** shape)
-    spread = highest * lengths / 2 / (scale_cycles * gamma(1 + 1 / shape))
+    spread = highest * START_LENGTHS / 2 / (scale_cycles * gamma(1 + 1 / shape))
     weight = alive * np.concatenate([spread, np.ones_like(highest)], axis=1)
     return PossibleAges(ages, weight / weight.sum(axis=1, keepdims=True))
 

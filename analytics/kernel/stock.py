@@ -19,6 +19,8 @@ DemandOverDays = Callable[[FloatArray], MeanVariance]
 # receipts the quotation is worth.
 QUOTED_VARIATION, QUOTED_WEIGHT = 0.35, 4.0
 RECEIPTS_ENOUGH = 8
+# So long one order is to last beyond its lead time (rule of this program).
+REVIEW_DAYS = 7.0
 LEAD_STEPS = 25
 
 
@@ -34,6 +36,38 @@ class LeadTime:
     def mean_days(self) -> float:
         """Expected lead time in days."""
         return float(self.days @ self.probability)
+
+    def still_to_come(self, waited_days: float) -> LeadTime:
+        """Days that an order may still take which has not come after so many, >= 0.
+
+        One that has waited longer than any lead time known is taken to come within a review.
+        """
+        left = self.days > waited_days
+        if not left.any():
+            return LeadTime(np.array([REVIEW_DAYS]), np.array([1.0]), self.receipts)
+        chance = self.probability[left]
+        return LeadTime(self.days[left] - waited_days, chance / chance.sum(), self.receipts)
+
+
+@dataclass(frozen=True, eq=False)
+class LeadDemand:
+    """Demand until an order placed now arrives, and until the next look's one does.
+
+    `over_lead`, `protected`: distributions at each possible lead time, and so many days of
+    review later, (..., l); `probability` (l,) of the lead times.
+    """
+
+    over_lead: CountDistribution
+    protected: CountDistribution
+    probability: FloatArray
+
+    def reorder_point(self, cycle_service: ArrayLike) -> NDArray[np.int64]:
+        """Smallest whole number that demand over the lead time stays within, so likely, (...)."""
+        return mixture_quantiles(self.over_lead, self.probability, cycle_service)
+
+    def order_up_to(self, cycle_service: ArrayLike) -> NDArray[np.int64]:
+        """The same over lead time and review, (...)."""
+        return mixture_quantiles(self.protected, self.probability, cycle_service)
 
 
 @dataclass(frozen=True)
@@ -88,11 +122,71 @@ def lead_time_distribution(receipt_days: ArrayLike, quoted_days: float) -> LeadT
     mean = (weight * quoted_days + days.sum()) / total
     quoted_square = weight * ((QUOTED_VARIATION * quoted_days) ** 2 + (quoted_days - mean) ** 2)
     variance = (quoted_square + ((days - mean) ** 2).sum()) / total
-    if mean == 0 or variance < 1e-12 * mean**2:
-        return LeadTime(np.array([mean]), np.array([1.0]), len(days))
+    return spread_lead_time(mean, float(np.sqrt(variance)), len(days))
+
+
+def spread_lead_time(mean_days: float, sd_days: float, receipts: int = 0) -> LeadTime:
+    """Lead times on a gamma curve with a given mean and spread.
+
+    Parameters
+    ----------
+    mean_days : float, days, >= 0
+        Expected lead time.
+    sd_days : float, days, >= 0
+        Its standard deviation.
+    receipts : int, >= 0
+        How many receipts these rest on.
+
+    Returns
+    -------
+    LeadTime
+        25 equally likely lead times; the mean alone where nothing spreads.
+
+    Examples
+    --------
+    >>> spread_lead_time(30.0, 0.0).days.tolist()
+    [30.0]
+    """
+    if mean_days <= 0 or sd_days < 1e-6 * mean_days:
+        return LeadTime(np.array([mean_days]), np.array([1.0]), receipts)
     steps = (np.arange(LEAD_STEPS) + 0.5) / LEAD_STEPS
-    likely = gamma_distribution.ppf(steps, mean**2 / variance, scale=variance / mean)
-    return LeadTime(likely, np.full(LEAD_STEPS, 1 / LEAD_STEPS), len(days))
+    form = (mean_days / sd_days) ** 2
+    likely = gamma_distribution.ppf(steps, form, scale=mean_days / form)
+    return LeadTime(likely, np.full(LEAD_STEPS, 1 / LEAD_STEPS), receipts)
+
+
+def lead_demand(
+    demand_over_days: DemandOverDays, lead_time: LeadTime, review_days: float
+) -> LeadDemand:
+    """Demand over an uncertain lead time, and over lead time and review.
+
+    Parameters
+    ----------
+    demand_over_days : callable
+        Takes days (l,), returns mean and variance of the demand over so many days, (l,), or
+        (..., l) for many shelves at once.
+    lead_time : LeadTime
+        Possible lead times.
+    review_days : float, days, >= 0
+        Days between two looks at the stock.
+
+    Returns
+    -------
+    LeadDemand
+        What levels for any wanted service are read from.
+
+    Raises
+    ------
+    ValueError
+        If review_days is negative.
+    """
+    if not review_days >= 0:
+        raise ValueError(f"a review period is 0 or more days, got {review_days:g}")
+    return LeadDemand(
+        match_counts(*demand_over_days(lead_time.days)),
+        match_counts(*demand_over_days(lead_time.days + review_days)),
+        lead_time.probability,
+    )
 
 
 def stock_levels(
@@ -138,11 +232,9 @@ def stock_levels(
     """
     if not 0 < cycle_service < 1:
         raise ValueError(f"a service level lies between 0 and 1, got {cycle_service:g}")
-    if not review_days >= 0:
-        raise ValueError(f"a review period is 0 or more days, got {review_days:g}")
-    over_lead = match_counts(*demand_over_days(lead_time.days))
-    protected = match_counts(*demand_over_days(lead_time.days + review_days))
-    order_up_to = mixture_quantile(protected, lead_time.probability, cycle_service)
+    demand = lead_demand(demand_over_days, lead_time, review_days)
+    over_lead, protected = demand.over_lead, demand.protected
+    order_up_to = int(demand.order_up_to(cycle_service))
     lead_mean = float(over_lead.mean @ lead_time.probability)
     protected_mean = float(protected.mean @ lead_time.probability)
     per_review = protected_mean - lead_mean
@@ -153,7 +245,7 @@ def stock_levels(
     else:
         fill_rate = float(over_lead.cdf(order_up_to - 1) @ lead_time.probability)
     return StockLevels(
-        reorder_point=mixture_quantile(over_lead, lead_time.probability, cycle_service),
+        reorder_point=int(demand.reorder_point(cycle_service)),
         order_up_to=order_up_to,
         cycle_service=cycle_service,
         fill_rate=fill_rate if protected_mean > 0 else None,
@@ -162,28 +254,29 @@ def stock_levels(
     )
 
 
-def mixture_quantile(parts: CountDistribution, weights: FloatArray, probability: float) -> int:
-    """Smallest count a mixture of distributions does not exceed with a given chance.
+def mixture_quantiles(
+    parts: CountDistribution, weights: FloatArray, probability: ArrayLike
+) -> NDArray[np.int64]:
+    """Smallest counts that mixtures of distributions do not exceed with a given chance.
 
     Parameters
     ----------
-    parts : CountDistribution, shape (l,)
-        Distribution of the count in each case.
+    parts : CountDistribution, shape (..., l)
+        Distribution of the count in each case, one row for each mixture.
     weights : ndarray, shape (l,), sums to 1
         Chance of each case.
-    probability : float, in [0, 1)
+    probability : array_like, in [0, 1), broadcasts with (...)
         Chance to reach.
 
     Returns
     -------
-    int
-        Whole number, >= 0.
+    ndarray of int, of the broadcast shape
+        Whole numbers, >= 0.
     """
-    guess = np.array([np.max(parts.mean + 6 * np.sqrt(parts.variance)) + 8])
-    found = smallest_count(
-        lambda count: parts.cdf(count[:, None]) @ weights, np.array([probability]), guess
-    )
-    return int(found[0])
+    likely = np.max(parts.mean + 6 * np.sqrt(parts.variance), axis=-1) + 8
+    wanted, guess = np.broadcast_arrays(np.asarray(probability, dtype=float), likely)
+    found = smallest_count(lambda count: parts.cdf(count[..., None]) @ weights, wanted, guess)
+    return found.astype(np.int64)
 
 
 def mixture_shortage(parts: CountDistribution, weights: FloatArray, level: int) -> float:

@@ -14,6 +14,7 @@ IntArray = NDArray[np.int64]
 
 PATHS = 2000
 DAYS_PER_WEEK = 7.0
+ENDS = (0.1, 0.5, 0.9)
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,8 @@ class StockOutlook:
 
     short_chance: FloatArray
     short_by: FloatArray
+    stock: FloatArray
+    received: FloatArray
     first_short_week: FloatArray
     ever_short: float
     total_demand: IntArray
@@ -97,7 +100,9 @@ def simulate_stock(
     -------
     StockOutlook
         `short_chance` (w,): chance of owing pieces at the end of each week; `short_by` (w,):
-        chance of having owed by then; `first_short_week` (3,): week, counted from 1, by which
+        chance of having owed by then; `stock` (3, w): pieces at the end of each week, owed ones
+        below 0, that 10, 50 and 90 % of the futures do not exceed; `received` (w,): pieces that
+        arrive in each week on average; `first_short_week` (3,): week, counted from 1, by which
         10, 50 and 90 % of the futures have run short, infinite beyond the weeks asked for;
         `ever_short`: chance within all weeks; `total_demand` (2000,): pieces over all weeks.
 
@@ -126,7 +131,9 @@ def simulate_stock(
     return StockOutlook(
         short_chance=short.mean(axis=0),
         short_by=reached.mean(axis=0),
-        first_short_week=np.quantile(first, [0.1, 0.5, 0.9], method="inverted_cdf"),
+        stock=np.quantile(stock, ENDS, axis=0, method="inverted_cdf").astype(float),
+        received=received[:, :weeks].mean(axis=0),
+        first_short_week=np.quantile(first, ENDS, method="inverted_cdf"),
         ever_short=float(short.any(axis=1).mean()),
         total_demand=taken.sum(axis=1),
     )

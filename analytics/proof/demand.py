@@ -10,22 +10,14 @@ from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.demand import forecast_base_demand
 from analytics.kernel.demand_calibration import calibrate_demand, learn_calibration
 from analytics.kernel.demand_history import flat_year_demand, sba, tsb
-from analytics.kernel.posterior import (
-    FamilyPrior,
-    WeibullDraws,
-    prior_of_revision,
-    weibull_posterior,
-)
 from analytics.kernel.shock_batches import forecast_batches
 from analytics.proof.claim import COVER_90, Claim, Effort, Floats
 from analytics.proof.demand_world import (
     WEEK,
-    BatchesThen,
     ComponentLives,
-    Flags,
     batches_then,
     days_ahead,
-    known_lives,
+    draws_by_revision,
     lives_of,
     positions_then,
     usage_then,
@@ -157,7 +149,7 @@ def _weekly_forecasts(
         day = first + k * WEEK
         if k % REFIT_WEEKS == 0:
             shocks = batches_then(fleet, lives, day)
-            draws = _draws_by_revision(fleet, lives, day, shocks)
+            draws = draws_by_revision(fleet, lives, day, shocks)
             apart = forecast_batches(shocks.batches, [depot_weeks])
         usage = usage_then(fleet, followed, day)
         ahead = days_ahead(fleet, followed, usage, day)[horizons]
@@ -176,21 +168,6 @@ def _weekly_forecasts(
         )
     table = np.array(rows)
     return Weekly(table[:, :2], table[:, 2:4], table[:, 4], table[:, 5], table[:, 6], ordinary)
-
-
-def _draws_by_revision(
-    fleet: MadeFleet, lives: ComponentLives, day: int, shocks: BatchesThen
-) -> list[tuple[Flags, WeibullDraws]]:
-    """Which lives are of a revision, and how long these last; the second once it is on record."""
-    found: list[tuple[Flags, WeibullDraws]] = []
-    prior = FamilyPrior()
-    for of in (~lives.revised, lives.revised):
-        known = known_lives(fleet, lives, day, shocks, of)
-        if known.lives:
-            posterior = weibull_posterior(known, prior)
-            found.append((of, posterior.draws(24)))
-            prior = prior_of_revision(posterior)
-    return found
 
 
 def _by_history(past: Floats) -> list[Floats]:

@@ -10,11 +10,17 @@ from numpy.typing import NDArray
 from analytics.kernel.demand import PositionCells, UnknownAgeCells, bin_positions, bin_unknown_ages
 from analytics.kernel.effective_days import door_key
 from analytics.kernel.lifetimes import Lifetimes
+from analytics.kernel.posterior import (
+    FamilyPrior,
+    WeibullDraws,
+    prior_of_revision,
+    weibull_posterior,
+)
 from analytics.kernel.shock_batches import BatchedRows, batches_among
 from analytics.proof.made_fleet import Floats, Followed, Ints, MadeFleet
 from analytics.synthetic.components import FAILED
 
-WEEK, LONGEST_WEEKS, MOST_DAYS_AHEAD = 7, 156, 120
+WEEK, LONGEST_WEEKS, MOST_DAYS_AHEAD = 7, 156, 190
 
 Flags = NDArray[np.bool_]
 
@@ -128,8 +134,29 @@ def known_lives(
     return Lifetimes.from_ages(age[seen], failed[seen], entry[seen])
 
 
+def draws_by_revision(
+    fleet: MadeFleet, lives: ComponentLives, day: int, shocks: BatchesThen
+) -> list[tuple[Flags, WeibullDraws]]:
+    """Which lives are of a revision, and how long these last; the second once it is on record."""
+    found: list[tuple[Flags, WeibullDraws]] = []
+    prior = FamilyPrior()
+    for of in (~lives.revised, lives.revised):
+        known = known_lives(fleet, lives, day, shocks, of)
+        if known.lives:
+            posterior = weibull_posterior(known, prior)
+            found.append((of, posterior.draws(24)))
+            prior = prior_of_revision(posterior)
+    return found
+
+
 def positions_then(
-    fleet: MadeFleet, lives: ComponentLives, usage: UsageThen, day: int, of: Flags | None = None
+    fleet: MadeFleet,
+    lives: ComponentLives,
+    usage: UsageThen,
+    day: int,
+    of: Flags | None = None,
+    *,
+    by_depot: bool = False,
 ) -> Positions:
     """What sits in the doors in service at the beginning of that day; `of` one revision alone."""
     door = lives.door
@@ -142,9 +169,16 @@ def positions_then(
     known, lost = there & lives.age_known, there & ~lives.age_known
     opening = fleet.doors.opening_cycles[door]
     since = np.maximum(cycles - opening, 0.0)
+    depots = int(fleet.depot.max()) + 1
+
+    def of_depots(rows: Flags) -> tuple[Ints | None, int | None]:
+        return (fleet.depot[door[rows]], depots) if by_depot else (None, None)
+
     return Positions(
-        bin_positions(age[known], rate[known]) if known.any() else None,
-        bin_unknown_ages(opening[lost], since[lost], rate[lost]) if lost.any() else None,
+        bin_positions(age[known], rate[known], *of_depots(known)) if known.any() else None,
+        bin_unknown_ages(opening[lost], since[lost], rate[lost], *of_depots(lost))
+        if lost.any()
+        else None,
     )
 
 
@@ -157,13 +191,28 @@ def weekly_failures(
     without: Flags | None = None,
 ) -> Floats:
     """Replacements after failure in each week from a day on, (weeks,), but for some lives."""
-    door = lives.door
+    by_day = daily_failures(
+        fleet, lives, first_day=first_day, days=weeks * WEEK, without=without
+    ).sum(axis=0)
+    return by_day.reshape(weeks, WEEK).sum(axis=1).astype(float)
+
+
+def daily_failures(
+    fleet: MadeFleet,
+    lives: ComponentLives,
+    *,
+    first_day: int,
+    days: int,
+    without: Flags | None = None,
+) -> Ints:
+    """Replacements after failure at each depot on each day from a day on, (depots, days)."""
+    door, depots = lives.door, int(fleet.depot.max()) + 1
     counted = lives.failed if without is None else lives.failed & ~without
     counted = counted & (lives.ended_day >= fleet.start_day[door])
     counted &= (lives.ended_day < fleet.end_day[door]) & (lives.ended_day < fleet.plan.horizon)
-    week = (lives.ended_day[counted] - first_day) // WEEK
-    inside = (week >= 0) & (week < weeks)
-    return np.bincount(week[inside], minlength=weeks).astype(float)
+    counted &= (lives.ended_day >= first_day) & (lives.ended_day < first_day + days)
+    at = fleet.depot[door[counted]] * days + lives.ended_day[counted] - first_day
+    return np.bincount(at, minlength=depots * days).reshape(depots, days)
 
 
 def days_ahead(fleet: MadeFleet, followed: Followed, usage: UsageThen, day: int) -> Floats:

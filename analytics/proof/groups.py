@@ -7,6 +7,7 @@ from typing import Final
 
 from analytics.proof import (
     batches,
+    buying,
     cable_trend,
     counter_slips,
     demand,
@@ -34,6 +35,7 @@ GROUPS: Final[dict[str, Callable[[Effort], list[Claim]]]] = {
     "recurrence": recurrence.claims,
     "replacement": replacement.claims,
     "demand": demand.claims,
+    "buying": buying.claims,
     "batches": batches.claims,
     "cable_trend": cable_trend.claims,
     "workload": workload.claims,

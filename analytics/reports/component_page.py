@@ -15,13 +15,13 @@ from analytics.reports.component_checks import (
     checks_shown,
     fetch_check_evidence,
 )
-from analytics.reports.component_evidence import ComponentEvidence, fetch_evidence
+from analytics.reports.component_evidence import fetch_evidence
 from analytics.reports.component_forecast import ForecastShown, forecast_shown
 from analytics.reports.component_life import LifeShown, life_shown
 from analytics.reports.component_places import PlacesShown, places_shown
+from analytics.reports.part_lives import PartsCompared, parts_compared
 from analytics.reports.reliability_page import computed_words
 from fleetdoors.models import Component, Part
-from fleetdoors.templatetags.units import UNKNOWN, between, number
 
 
 @dataclass(frozen=True)
@@ -30,14 +30,6 @@ class PartLink:
 
     label: str
     url: str
-
-
-@dataclass(frozen=True)
-class PartsCompared:
-    """The life of each part number, where several were fitted."""
-
-    headings: list[str]
-    rows: list[list[str]]
 
 
 @dataclass(frozen=True)
@@ -78,7 +70,7 @@ def component_page(
         computed=computed_words(basis),
         empty="",
         life=life_shown(found),
-        compared=_compared(found, parts),
+        compared=parts_compared(found, parts),
         places=places_shown(found),
         advice=advice_shown(found, costs),
         checks=checks_shown(component, checks),
@@ -94,41 +86,3 @@ def _empty(basis: Basis) -> str:
         "No part of this kind is on record as fitted. Lives come from fitted parts: bring in the "
         "table of fitments, or record the parts you fit."
     )
-
-
-def _compared(found: ComponentEvidence, parts: list[Part]) -> PartsCompared | None:
-    """Lives by part number and revision; None with fewer than two."""
-    known = {part.pk: part for part in parts}
-    rows = [_part_row(each, known) for each in found.figures.get("parts", ())]
-    if len(rows) < 2:
-        return None
-    return PartsCompared(
-        headings=[
-            _("Part"),
-            _("Revision"),
-            _("Lives"),
-            _("Failed"),
-            _("Half have failed by, cycles"),
-            _("Range, 9 times in 10"),
-            _("Rests on"),
-        ],
-        rows=rows,
-    )
-
-
-def _part_row(figures: dict[str, float | str], known: dict[int, Part]) -> list[str]:
-    part = known.get(int(figures["part"]))
-    median = figures.get("median_cycles")
-    if median is None or not figures["failures"]:
-        life = [UNKNOWN, UNKNOWN, _("no failure yet")]
-    else:
-        evidence = _("data") if figures["evidence"] == "data" else _("mostly prior")
-        spread = between(float(figures["median_lower"]), float(figures["median_upper"]))
-        life = [number(float(median)), spread, evidence]
-    return [
-        str(part) if part else _("of another component now"),
-        (part.revision if part else "") or UNKNOWN,
-        number(int(figures["lives"])),
-        number(int(figures["failures"])),
-        *life,
-    ]

@@ -59,11 +59,6 @@ def _not_yet(row: PartOutlook) -> str:
         return _("The ages of the fitted parts are not in it: their life is not known well enough.")
     if row.explanation.get("factor") is None:
         return _("Not yet in it: a correction by how well the past weeks were foreseen.")
-    if row.explanation.get("factor_alert"):
-        return _(
-            "These parts fail clearly more often than their age says. Look for a new revision, a "
-            "bad batch, or something that harms them."
-        )
     return ""
 
 

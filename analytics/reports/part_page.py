@@ -19,14 +19,17 @@ from analytics.reports.basis import Basis
 from analytics.reports.component_evidence import fetch_evidence
 from analytics.reports.evidence import Evidence
 from analytics.reports.part_base import DrivingDoor, ages_picture, driving_doors, fetch_base
+from analytics.reports.part_lives import PartsCompared, more_often_than_age, parts_compared
 from analytics.reports.part_order import WhyOrder, why_order
+from analytics.reports.part_users import PartUsers, part_users
 from analytics.reports.part_weeks import WeeksAhead, weeks_ahead
 from analytics.reports.part_words import amount, needed_words, order_words, run_out_words
 from fleetdoors.models import Depot, Part
 from fleetdoors.templatetags.units import UNKNOWN, between, number, per_cent
-from inspections.models import StockCount
+from inspections.ledger_words import MovementLine, movement_lines
+from inspections.models import StockCount, StockMovement
 
-MONTHS = 24
+MONTHS, MOVEMENTS = 24, 10
 
 
 @dataclass(frozen=True)
@@ -56,9 +59,12 @@ class DepotAnswer:
     needed: str
     announced: str
     why: WhyOrder
+    alarms: list[str]
     weeks: WeeksAhead | None
     pictures: list[Picture]
     doors: list[DrivingDoor]
+    compared: PartsCompared | None
+    movements: list[MovementLine]
 
 
 @dataclass(frozen=True)
@@ -68,6 +74,7 @@ class PartPage:
     facts: list[Evidence]
     rows: list[DepotRow]
     shown: DepotAnswer | None
+    users: PartUsers
 
 
 def part_page(
@@ -82,10 +89,13 @@ def part_page(
     rows = PartOutlook.objects.filter(generation=basis.run, part=part).at_depots(depot_ids)
     outlooks = list(rows.with_links().soonest_out_first())
     shown = _first_to_run_out([row for row in outlooks if chosen in (None, row.depot)])
+    of_component = _same_component(part)
+    numbers = _with_predecessors(part, of_component)
     return PartPage(
         facts=_facts(part),
         rows=[_depot_row(row, row is shown, basis.today) for row in outlooks],
-        shown=_answer(shown, basis.today, now) if shown else None,
+        shown=_answer(shown, numbers, of_component, basis.today, now) if shown else None,
+        users=part_users(numbers, depot_ids, now=now),
     )
 
 
@@ -134,7 +144,9 @@ def _depot_row(row: PartOutlook, is_shown: bool, today: date) -> DepotRow:
     )
 
 
-def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
+def _answer(
+    row: PartOutlook, numbers: set[int], of_component: list[Part], today: date, now: datetime
+) -> DepotAnswer:
     count = (
         StockCount.objects.in_force()
         .filter(depot=row.depot, part=row.part, place=None, counted_at__lt=now)
@@ -150,8 +162,9 @@ def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
     pictures = [
         _distribution(row),
         ages_picture(base) if is_base and base is not None else None,
-        _history(row, now),
+        _history(row, numbers, now),
     ]
+    movements = StockMovement.objects.at_depot(row.depot, row.part)[:MOVEMENTS]
     return DepotAnswer(
         depot=str(row.depot),
         stock_url=reverse("stock-ledger", args=[row.depot.code, row.part.part_number]),
@@ -159,9 +172,12 @@ def _answer(row: PartOutlook, today: date, now: datetime) -> DepotAnswer:
         % {"mean": amount(row.mean), "days": number(row.horizon_days)},
         announced=of_this_announced(row.explanation, row.mean),
         why=why_order(row, count),
+        alarms=more_often_than_age(row, life, of_component),
         weeks=weeks_ahead(row, today),
         pictures=[each for each in pictures if each is not None],
         doors=doors,
+        compared=parts_compared(life, of_component) if life else None,
+        movements=movement_lines(movements, may_move=False),
     )
 
 
@@ -190,12 +206,11 @@ def _distribution(row: PartOutlook) -> Picture | None:
     )
 
 
-def _history(row: PartOutlook, now: datetime) -> Picture | None:
+def _history(row: PartOutlook, numbers: set[int], now: datetime) -> Picture | None:
     """What was used month by month, superseded numbers of the part included."""
-    ids = _with_predecessors(row.part)
     months = _months(now, row.depot)
     since = now - timedelta(days=31 * MONTHS)
-    used = used_by_month(ids, row.depot, since=since, until=now)
+    used = used_by_month(numbers, row.depot, since=since, until=now)
     pieces = [used.get(month, 0) for month in months]
     if not any(pieces):
         return None
@@ -211,9 +226,16 @@ def _history(row: PartOutlook, now: datetime) -> Picture | None:
     )
 
 
-def _with_predecessors(part: Part) -> set[int]:
-    """The part and those it replaced, one after another; queries once."""
-    before = dict(Part.objects.filter(component=part.component).values_list("pk", "replaces"))
+def _same_component(part: Part) -> list[Part]:
+    """All parts that fill the component, itself alone without one; queries once."""
+    if part.component is None:
+        return [part]
+    return list(Part.objects.filter(component=part.component).order_by("part_number"))
+
+
+def _with_predecessors(part: Part, of_component: list[Part]) -> set[int]:
+    """The part and those it replaced, one after another."""
+    before = {each.pk: each.replaces_id for each in of_component}
     found, at = {part.pk}, before.get(part.pk)
     while at is not None and at not in found:
         found.add(at)

@@ -382,7 +382,8 @@ def test_what_past_weeks_taught_is_said(sign_in: SignIn) -> None:
     lines = {line.label: line for line in page.shown.why.evidence}
     assert lines["Learned from past weeks"].value == "× 1.31"
     assert "from 40 weeks" in lines["Learned from past weeks"].note
-    assert "clearly more often than their age says" in page.shown.why.not_yet
+    assert page.shown.alarms[0].startswith("In the last 40 weeks parts of this kind failed 1.31")
+    assert page.shown.alarms[1].startswith("Only one part number is on record")
 
 
 def test_planned_changes_and_other_reasons_are_named(sign_in: SignIn) -> None:

@@ -5,9 +5,11 @@ from scipy import stats
 from analytics.kernel.count_distribution import match_counts
 from analytics.kernel.stock import (
     LeadTime,
+    lead_demand,
     lead_time_distribution,
-    mixture_quantile,
+    mixture_quantiles,
     mixture_shortage,
+    spread_lead_time,
     stock_levels,
     suggest_order,
 )
@@ -38,6 +40,23 @@ def test_receipts_that_never_vary_are_taken_at_their_word():
     found = lead_time_distribution([30.0] * 8, 60.0)
     assert found.days.tolist() == [30.0]
     assert found.receipts == 8
+
+
+def test_an_order_that_has_waited_comes_in_one_of_the_longer_times():
+    lead = LeadTime(np.array([10.0, 20.0, 40.0]), np.array([0.5, 0.25, 0.25]), 9)
+    left = lead.still_to_come(15.0)
+    assert left.days.tolist() == [5.0, 25.0]
+    assert left.probability.tolist() == [0.5, 0.5]
+    assert lead.still_to_come(0.0).mean_days == lead.mean_days
+    # Longer than ever: within a review, rather than today or never.
+    assert lead.still_to_come(40.0).days.tolist() == [7.0]
+
+
+def test_a_spread_lead_time_has_its_mean_and_spread():
+    found = spread_lead_time(30.0, 9.0)
+    assert found.mean_days == pytest.approx(30, rel=0.01)
+    assert np.std(found.days) == pytest.approx(9, rel=0.06)
+    assert spread_lead_time(0.0, 0.0).days.tolist() == [0.0]
 
 
 def test_levels_of_steady_demand_are_poisson_quantiles():
@@ -94,10 +113,22 @@ def test_mixture_is_that_of_its_parts():
     weights = np.array([0.7, 0.3])
     k = np.arange(400)
     reached = parts.cdf(k[:, None]) @ weights
-    assert mixture_quantile(parts, weights, 0.97) == int(np.argmax(reached >= 0.97))
+    assert mixture_quantiles(parts, weights, 0.97) == int(np.argmax(reached >= 0.97))
     pmf = np.diff(np.concatenate([[0.0], reached]))
     assert mixture_shortage(parts, weights, 5) == pytest.approx(pmf @ np.maximum(k - 5, 0))
     assert mixture_shortage(parts, weights, 0) == pytest.approx(4.1)
+
+
+def test_levels_of_many_shelves_are_those_of_each():
+    lead, rates = lead_time_distribution([], 63.0), np.array([0.02, 0.3, 2.0])
+    many = lead_demand(lambda days: (rates[:, None] * days, 1.5 * rates[:, None] * days), lead, 7.0)
+    wanted = np.array([[0.9], [0.98]])
+    each = [
+        [stock_levels(lambda d, r=rate: (r * d, 1.5 * r * d), lead, 7.0, level) for rate in rates]
+        for level in (0.9, 0.98)
+    ]
+    assert many.reorder_point(wanted).tolist() == [[x.reorder_point for x in row] for row in each]
+    assert many.order_up_to(wanted).tolist() == [[x.order_up_to for x in row] for row in each]
 
 
 @pytest.mark.parametrize(

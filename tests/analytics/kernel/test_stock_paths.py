@@ -44,6 +44,20 @@ def test_an_order_serves_the_week_it_arrives_in():
     assert found.short_by[3] == found.short_chance[0]
 
 
+def test_what_is_left_each_week_is_what_was_there_and_came_less_what_was_taken():
+    demand = WeeklyDemand(np.full(4, 3.0), 1.0, SURE_LEVEL)
+    order = OpenOrder(20, in_days(10.0, 24.0))
+    found = simulate_stock(demand, 12, [order], np.random.default_rng(4))
+    assert found.received == pytest.approx([0, 10, 0, 10], abs=0.8)
+    low, middle, high = found.stock
+    first = 12 - stats.poisson.ppf([0.9, 0.5, 0.1], 3.0)
+    assert [low[0], middle[0], high[0]] == pytest.approx(first, abs=1)
+    # In half of the futures the order has come by the second week.
+    assert low[1] < 12 - 3 < high[1]
+    assert (low <= middle).all()
+    assert (middle <= high).all()
+
+
 def test_an_order_may_come_too_late():
     demand = WeeklyDemand(np.full(3, 50.0), 1.0, SURE_LEVEL)
     order = OpenOrder(1000, in_days(7.0, 400.0))
