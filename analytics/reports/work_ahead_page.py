@@ -64,6 +64,8 @@ def year_ahead(
     if run is None:
         return YearAhead(_("The year ahead is worked out from due dates. None are computed yet."))
     base = fetch_work_base(run, depot_ids)
+    if base is None:
+        return YearAhead(no_way_ahead())
     if not base.looked_at:
         return YearAhead(_("No door in service is in sight, so there is no work to foresee."))
     ahead = assess_workload(base, what_if)
@@ -88,6 +90,14 @@ def year_ahead(
             for row, depot_id in enumerate(ahead.depot_ids.tolist())
         ),
         waves=waves(base, what_if.usage, first),
+    )
+
+
+def no_way_ahead() -> str:
+    """What to say where the figures shown keep nothing of how doors are used."""
+    return _(
+        "The figures shown keep nothing of how the doors are used from week to week: they were "
+        "made without it, or before an upgrade. Compute all figures anew, then look again."
     )
 
 
