@@ -7,7 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from analytics.assessment.schedule import REPAIR_MINUTES
+from analytics.assessment.plan_jobs import REPAIR_MINUTES
 from analytics.assessment.score_tasks import (
     TaskSpells,
     assess_task_spells,
