@@ -70,6 +70,7 @@ FURTHER = (
             Entry("task-list", _("Tasks and intervals"), (PLANNER,)),
             Entry("forecast-record", _("How good were forecasts"), (PLANNER, BUYER)),
             Entry("budget", _("What parts will cost"), (PLANNER, BUYER)),
+            Entry("work-costs", _("What work and outside repairs cost"), (PLANNER, BUYER)),
             Entry("cause-shares", _("Where faults lie, by kind"), (PLANNER, TECHNICIAN)),
         ),
     ),
