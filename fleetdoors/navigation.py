@@ -56,6 +56,7 @@ FURTHER = (
     (
         _("Day to day"),
         (
+            Entry("since", _("What changed since you last looked"), (PLANNER,)),
             Entry("defect-list", _("Drivers' reports and trucks kept"), (PLANNER, TECHNICIAN)),
             Entry("roadside-call", _("A call from the road"), (PLANNER, TECHNICIAN)),
             Entry("readings-to-settle", _("Readings to settle")),
