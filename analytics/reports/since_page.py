@@ -23,7 +23,7 @@ from fleetdoors.templatetags.units import day as full_day
 from fleetdoors.templatetags.units import moment
 from inspections.models import DefectReport, Fault, LastLook, NightChoice, PlanAcceptance, RoadHold
 
-MOST_LINES = 20
+MOST_LINES = 10
 # Of whoever has never said so, so much is told.
 FIRST_LOOK = timedelta(days=7)
 
@@ -213,7 +213,7 @@ def _readings(depot_ids: tuple[int, ...] | None, basis: Basis, since: datetime) 
     rows = waiting(depot_ids, basis).filter(reading__entered_at__gt=since)
 
     def told(row: Any) -> News:
-        words = _("Door %(door)s: %(value)s, %(why)s") % {
+        words = _("Door %(door)s showed %(value)s. %(why)s") % {
             "door": row.door,
             "value": row.reading.counter_value,
             "why": question(row),

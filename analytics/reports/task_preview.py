@@ -15,7 +15,8 @@ from analytics.assessment.workload import WhatIf, assess_workload
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Floats
 from analytics.models import Computation
-from analytics.reports.work_ahead_page import no_way_ahead, signed_per_cent
+from analytics.reports.wording import no_way_ahead
+from analytics.reports.work_ahead_page import signed_per_cent
 from fleetdoors.services.task_sheet import TaskSheet
 from fleetdoors.templatetags.units import number
 

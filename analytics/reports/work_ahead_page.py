@@ -18,6 +18,7 @@ from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Floats
 from analytics.models import Computation, DoorFailure
 from analytics.reports.waves import Wave, waves
+from analytics.reports.wording import no_way_ahead
 from fleetdoors.models import Depot
 from fleetdoors.period_strip import Period, PeriodStrip, draw_periods
 from fleetdoors.templatetags.units import between, day_range, number
@@ -90,14 +91,6 @@ def year_ahead(
             for row, depot_id in enumerate(ahead.depot_ids.tolist())
         ),
         waves=waves(base, what_if.usage, first),
-    )
-
-
-def no_way_ahead() -> str:
-    """What to say where the figures shown keep nothing of how doors are used."""
-    return _(
-        "The figures shown keep nothing of how the doors are used from week to week: they were "
-        "made without it, or before an upgrade. Compute all figures anew, then look again."
     )
 
 

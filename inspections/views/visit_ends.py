@@ -55,13 +55,7 @@ def visit_check(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
 def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpResponse:
     """Say what became of each job, what it took, and sign."""
     forms = _job_forms(request, visit)
-    sign_off = SignOffForm(
-        request.POST or None,
-        initial={
-            "signed_by": str(request.user),
-            "minutes": minutes_open(visit, now=timezone.now()),
-        },
-    )
+    sign_off = _sign_off_form(request, visit)
     if request.method == "POST":
         whole = [form.is_whole() for form in forms]
         if sign_off.is_valid() and all(whole) and _close(request, visit, forms, sign_off):
@@ -80,6 +74,13 @@ def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
         "positions": place.door.fitments.filter(removal="").exclude(position=""),
     }
     return render(request, "inspections/visit_close.html", context)
+
+
+def _sign_off_form(request: SignedInRequest, visit: Visit) -> SignOffForm:
+    """The minutes from the beginning until now, and the own name, both to be put right."""
+    minutes = minutes_open(visit, now=timezone.now())
+    initial = {"signed_by": str(request.user), "minutes": minutes}
+    return SignOffForm(request.POST or None, initial=initial)
 
 
 def _close(

@@ -102,6 +102,12 @@ def invoice_back(request: SignedInRequest, pk: int) -> HttpResponse:
         if form.cleaned_data["is_entered_anew"]:
             return redirect(f"{reverse('invoice-new')}?like={invoice.pk}")
         return redirect("work-costs")
+    return _ask_back(request, form, invoice)
+
+
+def _ask_back(
+    request: SignedInRequest, form: InvoiceBackForm, invoice: OutsideInvoice
+) -> HttpResponse:
     said = {
         "number": invoice.number,
         "supplier": invoice.supplier,

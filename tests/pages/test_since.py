@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from analytics.models import Cause, Computation, DueState, DueTask
+from analytics.reports.since_page import MOST_LINES
 from fleetdoors.models import Depot, Role
 from inspections.models import LastLook
 from inspections.services.last_look import mark_as_looked
@@ -201,7 +202,7 @@ def test_many_are_counted_and_the_queries_stay(sign_in: SignIn) -> None:
     for number in range(9, 25):
         make_news(run, depot, str(number))
     more = {each.key: (len(each.lines), each.more) for each in shown(client).sections}
-    assert set(more.values()) == {(20, 5)}
+    assert set(more.values()) == {(MOST_LINES, 25 - MOST_LINES)}
 
 
 def test_the_first_page_leads_there(sign_in: SignIn) -> None:
