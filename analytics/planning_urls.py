@@ -2,10 +2,12 @@
 
 from django.urls import path
 
-from analytics.views import score, task_catalogue, work_ahead
+from analytics.views import score, since, task_catalogue, work_ahead
 
 urlpatterns = [
     path("ahead/", work_ahead.work_ahead, name="work-ahead"),
+    path("since/", since.since, name="since"),
+    path("since/seen/", since.since_seen, name="since-seen"),
     path("score/", score.score, name="score"),
     path("tasks/", task_catalogue.task_list, name="task-list"),
     path("tasks/new/", task_catalogue.task_new, name="task-new"),

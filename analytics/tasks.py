@@ -16,8 +16,8 @@ from django.utils import timezone
 
 from analytics.checking import check_forecasts
 from analytics.digests import send_digests
-from analytics.models import Computation
 from analytics.recompute import (
+    can_recompute_doors,
     recompute_doors,
     recompute_fleet,
     recompute_outlooks,
@@ -172,7 +172,7 @@ def catch_up(door_ids: Collection[int] | None) -> int:
     if door_ids is not None and not door_ids:
         # Nothing about a door was written, so a shelf was counted.
         return refresh_shelves(None, as_of=now)
-    if Computation.objects.current().exists():
+    if can_recompute_doors():
         doors = stale_door_ids(as_of=now) if door_ids is None else list(door_ids)
         if not _worth_a_full_run(len(doors)):
             return recompute_doors(doors, as_of=now)

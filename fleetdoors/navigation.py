@@ -56,6 +56,7 @@ FURTHER = (
     (
         _("Day to day"),
         (
+            Entry("since", _("What changed since you last looked"), (PLANNER,)),
             Entry("defect-list", _("Drivers' reports and trucks kept"), (PLANNER, TECHNICIAN)),
             Entry("roadside-call", _("A call from the road"), (PLANNER, TECHNICIAN)),
             Entry("readings-to-settle", _("Readings to settle")),
@@ -71,6 +72,7 @@ FURTHER = (
             Entry("forecast-record", _("How good were forecasts"), (PLANNER, BUYER)),
             Entry("announced-list", _("What is announced"), (PLANNER, BUYER)),
             Entry("budget", _("What parts will cost"), (PLANNER, BUYER)),
+            Entry("work-costs", _("What work and outside repairs cost"), (PLANNER, BUYER)),
             Entry("cause-shares", _("Where faults lie, by kind"), (PLANNER, TECHNICIAN)),
         ),
     ),

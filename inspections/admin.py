@@ -19,7 +19,9 @@ from inspections.models import (
     FinalCheck,
     FollowUp,
     Inspection,
+    LabourRate,
     Measurement,
+    OutsideInvoice,
     PartUsed,
     Repair,
     RoadHold,
@@ -31,6 +33,7 @@ from inspections.models import (
     Visit,
     VisitHandover,
     VisitJob,
+    VisitMinutes,
 )
 
 
@@ -204,6 +207,25 @@ class DeviceEntryAdmin(RecordAdmin):
     list_display = ("kind", "client_id", "happened_at", "received_at", "author", "outcome")
     list_filter = ("outcome", "kind")
     list_select_related = ("author",)
+
+
+@admin.register(VisitMinutes)
+class VisitMinutesAdmin(RecordAdmin):
+    list_display = ("visit", "minutes", "entered_at", "superseded_at")
+    list_select_related = ("visit__door", "visit__truck")
+
+
+@admin.register(LabourRate)
+class LabourRateAdmin(RecordAdmin):
+    list_display = ("depot", "from_on", "per_hour", "currency", "superseded_at")
+    list_select_related = ("depot",)
+
+
+@admin.register(OutsideInvoice)
+class OutsideInvoiceAdmin(RecordAdmin):
+    list_display = ("supplier", "number", "invoiced_on", "amount", "currency", "truck", "door")
+    list_select_related = ("truck", "door")
+    search_fields = ("supplier", "number", "door__serial", "truck__fleet_number")
 
 
 @admin.register(SpringAuthorisation)

@@ -19,20 +19,23 @@ from inspections.models import (
     CauseShare,
     CounterReading,
     Fault,
+    LabourRate,
     Measurement,
     OneOffLook,
     OrderStep,
+    OutsideInvoice,
     PartUsed,
     PlanAcceptance,
     Repair,
     RoadHold,
     StockCount,
     TaskDone,
+    VisitMinutes,
 )
 
 CORRECTED = (
     CounterReading, Fault, TaskDone, Measurement, PartUsed, Repair, StockCount, CauseShare,
-    OneOffLook,
+    OneOffLook, VisitMinutes, LabourRate, OutsideInvoice,
 )  # fmt: skip
 Row = Any
 ALL = Q()
@@ -116,7 +119,19 @@ def _kinds() -> dict[str, Kind]:
 
 def _paths(model: type[Model]) -> tuple[str, ...]:
     """What the words of a record and of the one it corrects are read from."""
-    shown = ("door", "task", "part", "depot", "component", "fault", "fault__door", "check_asked")
+    shown = (
+        "door",
+        "task",
+        "part",
+        "depot",
+        "component",
+        "fault",
+        "fault__door",
+        "check_asked",
+        "visit",
+        "visit__truck",
+        "visit__door",
+    )
     names = {field.name for field in model._meta.get_fields()}
     own = [path for path in shown if path.partition("__")[0] in names]
     return ("corrects", *own, *(f"corrects__{path}" for path in own))

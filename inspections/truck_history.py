@@ -11,11 +11,13 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Fitment, Mounting, Truck
+from fleetdoors.templatetags.units import number
 from inspections.models import (
     DefectStep,
     Fault,
     FinalCheck,
     Inspection,
+    OutsideInvoice,
     Repair,
     RoadHold,
     TaskDone,
@@ -61,6 +63,7 @@ def history_of_truck(truck: Truck, within: Range) -> list[HistoryLine]:
     kept = [line for door, line in lines if _was_on(stays, door, line.at.astimezone(zone).date())]
     kept += _reports(truck, begin, end)
     kept += _holds(truck, begin, end)
+    kept += _invoices(truck, within, zone)
     return sorted(kept, key=lambda line: (line.at, line.door, line.nature), reverse=True)
 
 
@@ -245,6 +248,28 @@ def _holds(truck: Truck, begin: datetime, end: datetime) -> Iterator[HistoryLine
             yield HistoryLine(
                 hold.lifted_at, hold.door.serial, _("Hold lifted"), hold.what_was_done, who, None
             )
+
+
+def _invoices(truck: Truck, within: Range, zone: tzinfo) -> Iterator[HistoryLine]:
+    """Work done outside, by the day of its invoice; one taken back stays, and says why."""
+    rows = OutsideInvoice.objects.entered().filter(
+        truck=truck, invoiced_on__range=(within.from_on, within.until_on)
+    )
+    for row in rows:
+        yield HistoryLine(
+            datetime.combine(row.invoiced_on, time(12), zone),
+            row.door.serial,
+            _("Done outside: %(what)s") % {"what": row.what_for},
+            _("invoice %(number)s, %(amount)s %(currency)s")
+            % {
+                "number": row.number,
+                "amount": number(float(row.amount), 2),
+                "currency": row.currency,
+            },
+            row.supplier,
+            None,
+            row.correction.reason if row.superseded_at else "",
+        )
 
 
 def _why(row: TaskDone | Fault) -> str:

@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("inspections.planning_urls")),
     path("", include("inspections.desk_urls")),
     path("", include("inspections.changes_urls")),
+    path("", include("inspections.cost_urls")),
     path("doors/<key:door>/reading/", readings.reading_new, name="reading-new"),
     path("readings/<int:pk>/", readings.reading_saved, name="reading-saved"),
     path("readings/<int:pk>/accept/", readings.reading_accept, name="reading-accept"),

@@ -26,6 +26,7 @@ from inspections.services.labels import issue_label
 from inspections.services.receiving import Delivered, receive_line
 from tests.announced_factories import make_campaign
 from tests.catalogue_factories import make_change
+from tests.cost_factories import make_invoice, make_rate
 from tests.desk_factories import make_calendar, make_check, make_look
 from tests.factories import (
     NOW,
@@ -106,6 +107,8 @@ def _at_the_truck(door: DoorUnit, run: Computation, worker: User) -> Objects:
         "task done": make_task_done(door=door, task=make_follow_up().task),
         "look": make_look(check=make_check(door_model=door.door_model), door=door),
     }
+    rows["invoice"] = make_invoice(door=door, number=f"{door}R1", supplier=f"{door}supplier")
+    make_rate(depot=rows["visit"].depot)
     return {kind: {"pk": row.pk} for kind, row in rows.items()}
 
 

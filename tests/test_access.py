@@ -51,8 +51,9 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "visit": (
         "visit-detail", "visit-start", "visit-tick", "visit-add-jobs", "visit-hand-over",
         "visit-absent", "visit-check", "visit-close", "visit-sheet", "visit-tick-back",
-        "visit-off-plan",
+        "visit-off-plan", "visit-minutes",
     ),
+    "invoice": ("invoice-back",),
     "inspection": ("inspection-detail",),
     "measurement": ("measurement-correct",),
     "trace": ("trace", "trace-answer", "trace-undo", "trace-fault"),
@@ -113,8 +114,8 @@ FOR_ALL_DEPOTS = {
     "fleet-import-confirm", "fleet-import-errors", "task-change-undo",
     "record-changes",
 }  # fmt: skip
-# A full run's figures, and a colleague's password: this world holds neither.
-ASKS_FOR_MORE = {"work-ahead", "round-people-add"}
+# A colleague's password: this world holds none.
+ASKS_FOR_MORE = {"round-people-add"}
 OPEN_TO_STRANGERS = {
     "health", "sign-in", "service-worker", "round-offline", "round-entries", "door-code",
     "visit-calendar",

@@ -52,6 +52,7 @@ from inspections.models import (
 )
 from tests import announced_factories as announced
 from tests import catalogue_factories as catalogue
+from tests import cost_factories as of_costs
 from tests import desk_factories as at_desk
 from tests import factories as make
 from tests import machine_factories as from_systems
@@ -270,6 +271,19 @@ PLANS: dict[str, Callable[[], Model]] = {
     "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
     "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
 }
+WHAT_WORK_COSTS: dict[str, Callable[[], Model]] = {
+    "visit_minutes_within_two_days": lambda: altered(of_costs.make_minutes(), minutes=0),
+    "visit_minutes_one_in_force": lambda: copied(of_costs.make_minutes()),
+    "labour_rate_not_negative": lambda: altered(of_costs.make_rate(), per_hour=-1),
+    "labour_rate_has_a_currency": lambda: altered(of_costs.make_rate(), currency=""),
+    "labour_rate_one_a_day": lambda: copied(of_costs.make_rate()),
+    "outside_invoice_reversal_is_below_zero": lambda: altered(of_costs.make_invoice(), amount=-400),
+    "outside_invoice_says_whose_and_what": lambda: altered(of_costs.make_invoice(), what_for=""),
+    "outside_invoice_reversal_says_why": lambda: altered(
+        of_costs.make_invoice(), amount=-400, is_reversal=True
+    ),
+    "outside_invoice_entered_once": lambda: copied(of_costs.make_invoice()),
+}
 AT_THE_TRUCK: dict[str, Callable[[], Model]] = {
     "visit_one_open_on_door": lambda: copied(
         visit(state=VisitState.OPEN, started_at=make.NOW), planned_on=BEFORE
@@ -477,6 +491,7 @@ STOCK: dict[str, Callable[[], Model]] = {
 }
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
+    **WHAT_WORK_COSTS,
     **STOCK,
     "task_kit_part_once": lambda: copied(catalogue.make_kit()),
     "task_kit_at_least_one": lambda: altered(catalogue.make_kit(), quantity=0),

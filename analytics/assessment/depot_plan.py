@@ -8,9 +8,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from analytics.assessment.along import does_along
 from analytics.assessment.nights import assess_nights, trained_minutes
 from analytics.assessment.plan_jobs import Catalogue, PlanJob, jobs_of_week
-from analytics.assessment.schedule import does_along
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Ints
 from analytics.datasets.depot_week import DepotWeek

@@ -76,7 +76,7 @@ class FleetParameters:
 
     @classmethod
     def from_json(cls, kept: dict[str, Any]) -> FleetParameters:
-        """From what a run kept; refuses what another version wrote."""
+        """From what a run kept; ValueError for what another version wrote, or for nothing."""
         if kept.get("version") != VERSION:
             raise ValueError(
                 f"Parameters must be of version {VERSION}; these are of {kept.get('version')!r}."
@@ -95,6 +95,11 @@ class FleetParameters:
             # Runs of before months were learned know none.
             month_factors=kept.get("month_factors", {}),
         )
+
+
+def kept_parameters(kept: dict[str, Any]) -> FleetParameters | None:
+    """From what a run kept; None where it kept nothing or what another version wrote."""
+    return FleetParameters.from_json(kept) if kept.get("version") == VERSION else None
 
 
 def estimate_parameters(fleet: UsageRecord) -> FleetParameters:

@@ -5,23 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
-import numpy as np
-
-from analytics.assessment.schedule import (
-    EVERY_VISIT,
-    FOLLOW_UP_WEIGHT,
-    MOST_WEIGHT,
-    NO_TASK,
-    REPAIR_MINUTES,
-    SPRING_REPAIR_MINUTES,
-)
+from analytics.assessment.along import EVERY_VISIT, NO_TASK
 from analytics.datasets.catalogue import Tasks
-from analytics.datasets.depot_week import HOLD, DepotWeek, DueRow, Finding, PlannedVisit
+from analytics.datasets.depot_week import DepotWeek, DueRow, PlannedVisit
+from analytics.datasets.findings import HOLD, Finding
 from analytics.datasets.planning import TaskFacts
 from inspections.models import JobKind
 from inspections.services.safety import SPRING_FOLLOW_UPS
 
+# Assumptions until the record says better (common practice, no source).
+REPAIR_MINUTES = 60.0
+SPRING_REPAIR_MINUTES = 120.0
+MOST_WEIGHT = 3.0
+FOLLOW_UP_WEIGHT = 2.0
 # To find out what a driver's report is about (an assumption of the trade, no source).
 REPORT_MINUTES = 24.0
 
@@ -56,10 +54,13 @@ class Catalogue:
     tasks: Tasks
     facts: TaskFacts
 
+    @cached_property
+    def _rows(self) -> dict[int, int]:
+        return {task: row for row, task in enumerate(self.tasks.ids.tolist())}
+
     def row(self, task: int) -> int:
         """The task's row; -1 for a repair."""
-        found = np.flatnonzero(self.tasks.ids == task)
-        return int(found[0]) if len(found) else NO_TASK
+        return self._rows.get(task, NO_TASK)
 
 
 def jobs_of_week(week: DepotWeek, catalogue: Catalogue) -> tuple[PlanJob, ...]:

@@ -7,7 +7,9 @@ from datetime import date
 
 import numpy as np
 
-from analytics.assessment.schedule import REPAIR_MINUTES
+from analytics.assessment.plan_jobs import REPAIR_MINUTES
+from analytics.assessment.score_frame import Frame
+from analytics.assessment.score_labour import Calls, WorkDays, assess_labour, assess_outside
 from analytics.assessment.score_tasks import (
     TaskSpells,
     assess_task_spells,
@@ -18,6 +20,7 @@ from analytics.assessment.whole import DoorsFound
 from analytics.assessment.workload import VISIT_MINUTES
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Floats, Ints
+from analytics.datasets.labour import ClosedVisits, HourPrices, OutsideWork
 from analytics.datasets.score import Outcomes, Prices
 from analytics.datasets.work import PartUseRows
 from analytics.kernel.due import TimeKept
@@ -40,6 +43,9 @@ class ScoreRecord:
     prices: Prices
     minutes: Floats
     by_driver: Flags
+    visits: ClosedVisits
+    hour_prices: HourPrices
+    outside: OutsideWork
 
 
 @dataclass(frozen=True)
@@ -55,32 +61,6 @@ class Score:
     sums: dict[str, Floats]
 
 
-@dataclass(frozen=True)
-class _Frame:
-    """Groups of the doors, and the edges of the months as epoch days."""
-
-    group: Ints
-    groups: int
-    edges: Floats
-
-    def by_day(self, door: Ints, day: Floats, amount: Floats | None = None) -> Floats:
-        """Sums of what happened to doors on days, (groups, months)."""
-        month = np.searchsorted(self.edges, day, side="right") - 1
-        months = len(self.edges) - 1
-        inside = (month >= 0) & (month < months)
-        cell = self.group[door[inside]] * months + month[inside]
-        weight = None if amount is None else amount[inside]
-        total = np.bincount(cell, weight, self.groups * months)
-        return total.astype(float).reshape(self.groups, months)
-
-    def of_doors(self, values: Floats) -> Floats:
-        """Sums of what is known by door and month, (n, m), as (groups, m)."""
-        return np.stack(
-            [np.bincount(self.group, column, self.groups) for column in values.T.astype(float)],
-            axis=1,
-        )
-
-
 def assess_score(found: DoorsFound, record: ScoreRecord) -> Score:
     """Every measure of the last twelve months and of the present one."""
     doors = found.fleet.doors
@@ -90,7 +70,7 @@ def assess_score(found: DoorsFound, record: ScoreRecord) -> Score:
     months = _months(EPOCH_DATE.fromordinal(EPOCH_DATE.toordinal() + int(doors.day.max(initial=0))))
     starts = [float((month - EPOCH_DATE).days) for month in months]
     now = float(doors.day.max(initial=0.0))
-    frame = _Frame(group, len(kinds), np.array([*starts, max(now, starts[-1] + 1e-6)]))
+    frame = Frame(group, len(kinds), np.array([*starts, max(now, starts[-1] + 1e-6)]))
     spells = assess_task_spells(found, scored_tasks(found, record.by_driver))
     cycles = _cycles(found, frame)
     sums = (
@@ -110,7 +90,7 @@ def _months(today: date) -> tuple[date, ...]:
     return tuple(date(k // 12, k % 12 + 1, 1) for k in range(last - MONTHS + 1, last + 1))
 
 
-def _kept(frame: _Frame, spells: TaskSpells) -> dict[str, Floats]:
+def _kept(frame: Frame, spells: TaskSpells) -> dict[str, Floats]:
     every = frame.by_day(spells.door, spells.day)
     return {
         measure: np.stack(
@@ -124,7 +104,7 @@ def _kept(frame: _Frame, spells: TaskSpells) -> dict[str, Floats]:
 
 
 def _waiting(
-    found: DoorsFound, frame: _Frame, spells: TaskSpells, record: ScoreRecord
+    found: DoorsFound, frame: Frame, spells: TaskSpells, record: ScoreRecord
 ) -> dict[str, Floats]:
     """Tasks past their window, and minutes of tasks due, at the end of each month."""
     ends, count = frame.edges[1:], len(found.fleet.doors)
@@ -162,11 +142,12 @@ def _in_service(found: DoorsFound, days: Floats) -> Floats:
 
 
 def _work(
-    found: DoorsFound, frame: _Frame, record: ScoreRecord, cycles: Floats
+    found: DoorsFound, frame: Frame, record: ScoreRecord, cycles: Floats
 ) -> dict[str, Floats]:
-    """Minutes of planned work and of all, and defects found at it for each visit.
+    """Minutes of planned work and of all, defects found at it for each visit, and what it cost.
 
-    The minutes are the catalogue's, with those of a visit; a call is taken to need an hour.
+    The planned share goes by the catalogue's minutes, with those of a visit, and an hour for a
+    call; what work cost goes by the minutes of the visits where they are on record.
     """
     done = found.fleet.tasks_done
     task = task_rows(found.fleet.tasks, done.task_id)
@@ -186,11 +167,20 @@ def _work(
         Measure.FOUND.value: np.stack(
             (frame.by_day(calls.door[at_work], calls.day[at_work]), frame.by_day(door, day))
         ),
-        Measure.LABOUR.value: np.stack((planned + repairs, cycles)),
+        **assess_labour(
+            frame,
+            WorkDays(door, day, minutes),
+            Calls(calls.door, calls.day, calls.epoch),
+            visits=record.visits,
+            prices=record.hour_prices,
+            depot=found.fleet.doors.depot,
+            cycles=cycles,
+        ),
+        **assess_outside(frame, record.outside, cycles),
     }
 
 
-def _cycles(found: DoorsFound, frame: _Frame) -> Floats:
+def _cycles(found: DoorsFound, frame: Frame) -> Floats:
     """Cycles run in each month; after a door's last reading at its present rate."""
     count, edges = len(found.fleet.doors), frame.edges
     door = np.repeat(np.arange(count), len(edges))
@@ -203,7 +193,7 @@ def _cycles(found: DoorsFound, frame: _Frame) -> Floats:
     return frame.of_doors(np.nan_to_num(steps))
 
 
-def _faults(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, Floats]:
+def _faults(found: DoorsFound, frame: Frame, record: ScoreRecord) -> dict[str, Floats]:
     """Repairs that came back, and calls at which no fault was found."""
     calls = record.outcomes
     repaired = np.flatnonzero(calls.answered & ~calls.none_found & (calls.component_id >= 0))
@@ -227,7 +217,7 @@ def _faults(found: DoorsFound, frame: _Frame, record: ScoreRecord) -> dict[str, 
 
 
 def _doors(
-    found: DoorsFound, frame: _Frame, record: ScoreRecord, cycles: Floats
+    found: DoorsFound, frame: Frame, record: ScoreRecord, cycles: Floats
 ) -> dict[str, Floats]:
     """Days off the road, doors read of late, and money for parts."""
     doors, used, count = found.fleet.doors, record.used, len(found.fleet.doors)
@@ -248,7 +238,7 @@ def _doors(
     }
 
 
-def _fresh(found: DoorsFound, frame: _Frame) -> Floats:
+def _fresh(found: DoorsFound, frame: Frame) -> Floats:
     """Doors with a reading within 30 days of each month's end, of those in service."""
     ends = frame.edges[1:]
     series = found.usage.series

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analytics.assessment.parameters import FleetParameters
+from analytics.assessment.parameters import FleetParameters, kept_parameters
 from analytics.assessment.severity import HIGH_DUTY_CYCLES_PER_DAY, ROUGH_USE_KNOCKS
 from analytics.datasets.catalogue import Tasks, fetch_tasks
 from analytics.datasets.columns import DAY_SECONDS, Flags, Floats, Ints, Table
@@ -77,8 +77,14 @@ class WorkBase:
         return self.doors_in_sight > len(self.doors)
 
 
-def fetch_work_base(run: Computation, depot_ids: tuple[int, ...] | None) -> WorkBase:
-    """Where the tasks stand by the run's rows; a constant number of queries at any size."""
+def fetch_work_base(run: Computation, depot_ids: tuple[int, ...] | None) -> WorkBase | None:
+    """Where the tasks stand by the run's rows; a constant number of queries at any size.
+
+    None where the run kept nothing of how doors are used that this version understands.
+    """
+    parameters = kept_parameters(run.parameters)
+    if parameters is None:
+        return None
     chosen = choose_doors(run, depot_ids, MOST_DOORS)
     ids = chosen.ids.tolist()
     doors = fetch_doors(run.as_of_on or run.as_of, ids)
@@ -88,7 +94,6 @@ def fetch_work_base(run: Computation, depot_ids: tuple[int, ...] | None) -> Work
     knocks = fetch_knocks(run, ids)
     laid_up = _laid_up(doors)
     rows = np.flatnonzero(~laid_up & ~np.isnan(figures["log_rate"]))
-    parameters = FleetParameters.from_json(run.parameters)
     return WorkBase(
         doors=doors,
         rows=rows,

@@ -5,32 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import inf
 
 from django.db.models import Exists, OuterRef
 
 from analytics.datasets.depots import Depots, fetch_depots
+from analytics.datasets.findings import Finding, fetch_findings
 from analytics.datasets.planning import TrainedPeople, fetch_trained
 from analytics.datasets.week_hours import DepotHours, fetch_depot_hours
 from analytics.models import Computation, DoorFigures, DueTask
 from fleetdoors.models import Depot, LayUp, MaintenanceTask
 from inspections.models import (
-    DefectReport,
-    DefectState,
-    Fault,
-    FollowUp,
-    JobKind,
     NightChoice,
     PlanStep,
-    RoadHold,
     Visit,
     VisitJob,
     VisitState,
 )
 
-# A repair for a door that a hold keeps still and on which no fault is written down.
-HOLD = "hold"
-# Reports on which a workshop still has something to do.
-WAITING_REPORTS = (DefectState.REPORTED, DefectState.ASSESSED, DefectState.REPAIR_PLANNED)
 PULLED_FORWARD = timedelta(days=14)
 
 
@@ -43,18 +35,6 @@ class DueRow:
     due_on: date
     share_used: float
     half_on: date
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Work that somebody found: a follow-up, a fault, a report or a hold, by kind and id."""
-
-    kind: str
-    pk: int
-    door: int
-    task: int = 0
-    of_springs: bool = False
-    keeps_still: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,14 +69,17 @@ class DepotWeek:
     @property
     def last_on(self) -> date:
         """The last night."""
-        return self.first_on + timedelta(days=self.nights - 1)
+        return self.night(self.nights - 1)
+
+    def night(self, number: int) -> date:
+        """The day on which a night begins, the first being 0."""
+        return self.first_on + timedelta(days=number)
 
 
 def fetch_depot_week(depot: Depot, *, first_on: date, nights: int, now: datetime) -> DepotWeek:
     """A depot's work, hours and planned visits; queries a constant number of times."""
     depots = fetch_depots(now)
     run = Computation.objects.current().first()
-    findings = tuple(_findings(depot))
     trucks = dict(_mounted(depot))
     until = first_on + timedelta(days=nights) + PULLED_FORWARD
     return DepotWeek(
@@ -105,7 +88,7 @@ def fetch_depot_week(depot: Depot, *, first_on: date, nights: int, now: datetime
         nights=nights,
         trucks=trucks,
         due=tuple(_due_rows(depot, run, until, trucks)),
-        findings=tuple(each for each in findings if each.door in trucks),
+        findings=fetch_findings(dict.fromkeys(trucks, inf)),
         planned=tuple(_planned(depot)),
         choices=_choices(depot),
         laid_up=_laid_up(depot),
@@ -157,29 +140,6 @@ def _due_rows(
             left = (done_cycles + cycles / 2 - now) / per_day
             halves.append(computed_on + timedelta(days=min(max(left, -3650.0), 3650.0)))
         yield DueRow(door, task, due_on, 1.0 if share is None else share, min(halves))
-
-
-def _findings(depot: Depot) -> Iterable[Finding]:
-    """Open follow-ups, faults, drivers' reports and holds on doors of the depot; four queries.
-
-    Faults without an action that came with an import are history, not work that waits.
-    """
-    here = {
-        "door__mountings__removed_on__isnull": True,
-        "door__mountings__truck__depot": depot,
-    }
-    for pk, door, task in FollowUp.objects.open().filter(**here).values_list("pk", "door", "task"):
-        yield Finding(JobKind.FOLLOW_UP, pk, door, task)
-    faults = Fault.objects.unrepaired().filter(entered_by__isnull=False, **here)
-    for pk, door, component in faults.values_list("pk", "door", "component__code"):
-        yield Finding(JobKind.FAULT, pk, door, of_springs=component in ("spring", "lift_cable"))
-    reports = DefectReport.objects.filter(state__in=WAITING_REPORTS, **here).order_by("pk")
-    for pk, door in reports.values_list("pk", "door"):
-        yield Finding(JobKind.DEFECT, pk, door)
-    for pk, door, because in (
-        RoadHold.objects.standing().filter(**here).values_list("pk", "door", "because")
-    ):
-        yield Finding(HOLD, pk, door, of_springs=because == "spring_or_cable", keeps_still=True)
 
 
 def _planned(depot: Depot) -> Iterable[PlannedVisit]:

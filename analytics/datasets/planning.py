@@ -5,20 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from django.db.models import Value, When
 
 from analytics.datasets.columns import (
-    CodeOf,
     EpochDays,
     EpochSeconds,
     Flags,
     Floats,
     Ints,
-    Table,
     fetch_table,
 )
 from analytics.datasets.depots import Depots
 from analytics.datasets.doors import DoorRows
+from analytics.datasets.findings import Finding, fetch_findings
 from analytics.datasets.week_hours import (
     DepotHours,
     Presence,
@@ -27,7 +25,7 @@ from analytics.datasets.week_hours import (
 )
 from fleetdoors.models import MaintenanceTask, Performer
 from fleetdoors.models.user import User
-from inspections.models import FollowUp, HoldReason, RoadHold, SpringAuthorisation
+from inspections.models import SpringAuthorisation
 
 
 @dataclass(frozen=True)
@@ -75,32 +73,22 @@ class TrainedPeople:
 
 
 @dataclass(frozen=True)
-class OpenWork:
-    """Work that findings ask for: follow-ups (door row, task id), holds (door row, of springs)."""
-
-    follow_up_door: Ints
-    follow_up_task_id: Ints
-    hold_door: Ints
-    hold_on_springs: Flags
-
-
-@dataclass(frozen=True)
 class Planning:
     """Facts for plans of every depot; `hours` by depot id."""
 
     tasks: TaskFacts
     hours: dict[int, DepotHours]
     trained: TrainedPeople
-    work: OpenWork
+    findings: tuple[Finding, ...]
 
 
 def fetch_planning(doors: DoorRows) -> Planning:
-    """Everything a plan needs beside due dates; runs eleven queries."""
+    """Everything a plan needs beside due dates; runs fourteen queries."""
     return Planning(
         tasks=fetch_task_facts(),
         hours=fetch_depot_hours(),
         trained=fetch_trained(doors.depots),
-        work=_fetch_open_work(doors),
+        findings=fetch_findings(dict(zip(doors.ids.tolist(), doors.moment.tolist(), strict=True))),
     )
 
 
@@ -139,49 +127,3 @@ def fetch_trained(depots: Depots) -> TrainedPeople:
         tuple(tuple(named.get(each, ())) or everywhere for each in rows["person"].tolist()),
         fetch_presence(),
     )
-
-
-def _fetch_open_work(doors: DoorRows) -> OpenWork:
-    follow_ups = fetch_table(
-        FollowUp.objects.all(),
-        {
-            "door": ("door_id", np.int64),
-            "task": ("task_id", np.int64),
-            **_span("opened_at", "closed_at"),
-        },
-    )
-    of_springs = CodeOf(When(because=HoldReason.SPRING_OR_CABLE, then=Value(1)), default=Value(0))
-    holds = fetch_table(
-        RoadHold.objects.all(),
-        {
-            "door": ("door_id", np.int64),
-            "springs": (of_springs, np.int8),
-            **_span("placed_at", "lifted_at"),
-        },
-    )
-    follow_ups, holds = (_still_open(rows, doors) for rows in (follow_ups, holds))
-    return OpenWork(
-        doors.index_of(follow_ups["door"]),
-        follow_ups["task"],
-        doors.index_of(holds["door"]),
-        holds["springs"] == 1,
-    )
-
-
-def _span(begun: str, ended: str) -> dict[str, tuple[EpochSeconds, type[np.generic]]]:
-    """Columns that tell whether a row had begun, and had ended, as far as was known."""
-    return {
-        "begun": (EpochSeconds(begun), np.float64),
-        "entered": (EpochSeconds("entered_at"), np.float64),
-        "ended": (EpochSeconds(ended), np.float64),
-        "end_entered": (EpochSeconds("end_entered_at"), np.float64),
-    }
-
-
-def _still_open(rows: Table, doors: DoorRows) -> Table:
-    """Rows of the doors that had begun and whose end was not known at the moment."""
-    door = doors.index_of(rows["door"])
-    moment = doors.moment[door]
-    known = (rows["begun"] < moment) & (rows["entered"] < moment)
-    ended = (rows["ended"] < moment) & ~(rows["end_entered"] >= moment)
-    return rows[(door >= 0) & known & ~ended]

@@ -11,6 +11,7 @@ from django.db.models import Value, When
 from analytics.datasets.columns import CodeOf, EpochSeconds, Flags, Floats, Ints, fetch_table
 from analytics.datasets.doors import DoorRows
 from analytics.datasets.events import fetch_known
+from analytics.datasets.labour import usual_currency
 from analytics.kernel.effective_days import LayUps
 from fleetdoors.models import DoorModel, MaintenanceTask, Part, Performer
 from inspections.codes import Action, DetectedBy
@@ -23,6 +24,7 @@ class Outcomes:
 
     door: Ints
     day: Floats
+    epoch: Ints
     component_id: Ints
     answered: Flags
     none_found: Flags
@@ -63,6 +65,7 @@ def fetch_outcomes(doors: DoorRows) -> tuple[Outcomes, LayUps]:
     found = Outcomes(
         door=door,
         day=doors.wall_days(door, rows["epoch"]),
+        epoch=np.ascontiguousarray(rows["epoch"]),
         component_id=np.nan_to_num(rows["component"], nan=-1.0).astype(np.int64),
         answered=rows["said"] > 0,
         none_found=rows["said"] == 2,
@@ -103,12 +106,16 @@ def _wall(doors: DoorRows, door: Ints, epoch: Floats) -> Floats:
 
 
 def fetch_prices() -> Prices:
-    """What parts cost in the currency most of them are priced in; runs one query."""
+    """What parts cost in the currency most of them are priced in; runs one query.
+
+    Where no part has a price, or prices name no currency, it is that of what work costs.
+    """
     rows = list(Part.objects.filter(unit_cost__isnull=False).order_by("pk").values_list(
         "pk", "unit_cost", "currency"))  # fmt: skip
     usual = Counter(row[2] for row in rows).most_common(1)
-    currency = usual[0][0] if usual else ""
-    return Prices(currency, {row[0]: float(row[1] or 0) for row in rows if row[2] == currency})
+    named = usual[0][0] if usual else ""
+    prices = {row[0]: float(row[1] or 0) for row in rows if row[2] == named}
+    return Prices(named or usual_currency(), prices)
 
 
 def fetch_model_ids(doors: DoorRows) -> Ints:

@@ -30,7 +30,7 @@ class ScoreForm(FilterForm):
         choices=[("", _("is not in time")), (EARLY_COUNTS, _("counts as in time"))],
     )
     rate = forms.FloatField(
-        label=_("An hour of work costs"),
+        label=_("An hour of work costs, instead of the depots' prices"),
         required=False,
         min_value=0,
         max_value=1e6,

@@ -26,6 +26,11 @@ class Measure(models.TextChoices):
     PARTS_COST = "parts_cost", _("money for parts, for cycles run")
     LABOUR = "labour", _("minutes of work, for cycles run")
     UNPRICED = "unpriced", _("pieces used without a price, of all")
+    LABOUR_COST = "labour_cost", _("money for work at the depots' prices, for cycles run")
+    UNRATED = "unrated", _("minutes of work without a price, of all")
+    TIMED = "timed", _("visits with their own minutes, of all")
+    OUTSIDE = "outside", _("money for work done outside, for cycles run")
+    OUTSIDE_ELSE = "outside_else", _("outside invoices in another currency, of all")
 
 
 class ScoreMonthQuerySet(DerivedQuerySet):

@@ -7,6 +7,11 @@ import numpy as np
 from analytics.assessment.score import Score, ScoreRecord, assess_score
 from analytics.assessment.whole import DoorsFound
 from analytics.datasets.fleet import PartsRecord
+from analytics.datasets.labour import (
+    fetch_closed_visits,
+    fetch_hour_prices,
+    fetch_outside_work,
+)
 from analytics.datasets.score import (
     fetch_driver_tasks,
     fetch_model_ids,
@@ -20,16 +25,20 @@ from analytics.recompute.store import Columns
 
 def score_columns(generation_id: int, found: DoorsFound, record: PartsRecord) -> Columns:
     """One row for each measure, month, depot and door model in which anything was counted."""
-    outcomes, off_road = fetch_outcomes(found.fleet.doors)
+    doors, prices = found.fleet.doors, fetch_prices()
+    outcomes, off_road = fetch_outcomes(doors)
     score = assess_score(
         found,
         ScoreRecord(
             outcomes=outcomes,
             off_road=off_road,
             used=record.used,
-            prices=fetch_prices(),
+            prices=prices,
             minutes=fetch_task_work().minutes,
             by_driver=fetch_driver_tasks(),
+            visits=fetch_closed_visits(doors),
+            hour_prices=fetch_hour_prices(doors, prices.currency),
+            outside=fetch_outside_work(doors, prices.currency),
         ),
     )
     return _columns(generation_id, found, score)

@@ -8,7 +8,7 @@ import numpy as np
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 
-from analytics.assessment.parameters import FleetParameters
+from analytics.assessment.parameters import FleetParameters, kept_parameters
 from analytics.assessment.usage import UsageFound, assess_doors_usage
 from analytics.assessment.whole import DoorsFound, assess_doors
 from analytics.datasets import AsOf, fetch_fleet
@@ -33,15 +33,22 @@ from fleetdoors.models import DoorUnit
 DOORS_AT_ONCE = 500
 
 
+def can_recompute_doors() -> bool:
+    """Whether the run shown keeps what single doors reuse; without it a full run has to come."""
+    run = Computation.objects.current().first()
+    return run is not None and kept_parameters(run.parameters) is not None
+
+
 def recompute_doors(door_ids: Collection[int], *, as_of: AsOf) -> int:
     """Replace the derived rows of these doors; returns how many were computed.
 
-    Without a generation to put them into there is nothing to do: the first full run takes all.
+    Without a generation to put them into, or with one that keeps nothing to reuse, there is
+    nothing to do: the next full run takes all.
     """
     run = Computation.objects.current().first()
-    if run is None:
+    parameters = None if run is None else kept_parameters(run.parameters)
+    if run is None or parameters is None:
         return 0
-    parameters = FleetParameters.from_json(run.parameters)
     return sum(
         _recompute_batch(run, parameters, set(batch), as_of)
         for batch in batches(sorted(set(door_ids)), DOORS_AT_ONCE)

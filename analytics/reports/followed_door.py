@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from analytics.assessment.exposure import Exposure, assess_exposure
-from analytics.assessment.parameters import VERSION, FleetParameters
+from analytics.assessment.parameters import kept_parameters
 from analytics.assessment.usage import UsageFound, assess_doors_usage, assess_fleet_usage
 from analytics.datasets import fetch_fleet
 from analytics.datasets.clock import local_day
@@ -83,8 +83,9 @@ def _name(zone: tzinfo) -> str:
 def follow_door(door: DoorUnit, run: Computation | None, *, now: datetime) -> FollowedDoor:
     """The door as its record stands now; queries some fifteen times, however long the record."""
     fleet = fetch_fleet(now, {door.pk})
-    if run is not None and run.parameters.get("version") == VERSION:
-        usage = assess_doors_usage(fleet, FleetParameters.from_json(run.parameters), None)
+    parameters = None if run is None else kept_parameters(run.parameters)
+    if parameters is not None:
+        usage = assess_doors_usage(fleet, parameters, None)
     else:
         # Before the first run, and between an upgrade and the next one, a door stands for itself.
         usage = assess_fleet_usage(fleet)

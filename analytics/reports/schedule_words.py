@@ -7,7 +7,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from analytics.datasets.depot_week import HOLD
+from analytics.datasets.findings import HOLD
 from analytics.kernel.schedule import Why
 from analytics.models import Proposal, ProposedJob
 from analytics.scheduling.board import BoardVisit

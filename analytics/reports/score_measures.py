@@ -86,6 +86,12 @@ def _label(months: tuple[date, ...], k: int) -> str:
     return date_format(months[k], "M") if k % 3 == 0 and months[k].month > 2 else ""
 
 
+def against_most(shares: list[float | None]) -> list[float | None]:
+    """The months against the worst of them."""
+    most = max((each for each in shares if each is not None), default=0.0)
+    return [None if each is None else each / most if most > 0 else 0.0 for each in shares]
+
+
 @dataclass(frozen=True)
 class ShareSpec:
     """A measure that is a part of a whole; `is_rest`: what is shown is the whole less the part."""
@@ -105,8 +111,8 @@ SHARES = (
         gettext_lazy("Planned work"),
         gettext_lazy("of %(n)s hours"),
         gettext_lazy(
-            "Minutes of preventive work of all minutes. Nobody's time is noted: tasks take the "
-            "catalogue's minutes with those of a visit, and a call an hour, an assumption. Seven "
+            "Minutes of preventive work of all minutes. Tasks take the catalogue's minutes with "
+            "those of a visit, and a call an hour, an assumption. Seven "
             "to eight of ten is common practice, no source."
         ),
         gettext_lazy("planned ÷ (planned + calls × 60 minutes)"),

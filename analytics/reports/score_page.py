@@ -10,10 +10,10 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from analytics.datasets.bay_hours import fetch_week_minutes
-from analytics.datasets.score import fetch_prices
 from analytics.models import Computation, Measure
 from analytics.reports.basis import Basis
-from analytics.reports.score_measures import SHARES, Line, share_line, trend_of
+from analytics.reports.score_cost import cost_line
+from analytics.reports.score_measures import SHARES, Line, against_most, share_line, trend_of
 from analytics.reports.score_sums import ScoreTable, Sums, fetch_score
 from analytics.reports.score_table import Comparison, compare
 from fleetdoors.models import Depot, DoorModel
@@ -21,8 +21,6 @@ from fleetdoors.templatetags.units import number, per_cent
 
 _MINUTES_AN_HOUR = 60.0
 _WEEKS = 4
-# Counted in tens of thousands, money and minutes for each thousand.
-THOUSAND = 1_000.0
 
 
 @dataclass(frozen=True)
@@ -64,7 +62,7 @@ def score_page(basis: Basis, choice: ScoreChoice) -> ScorePage:
             _overdue(table),
             _backlog(table, choice, basis.run),
             *(share_line(table.whole(spec.measure), table.months, spec) for spec in SHARES),
-            _cost(table, choice),
+            cost_line(table, choice.rate_per_hour),
         ),
         comparison=compare(
             table, names, early_counts=choice.early_counts, rate=choice.rate_per_hour
@@ -130,7 +128,7 @@ def _overdue(table: ScoreTable) -> Line:
         unit=_("of %(n)s tasks on doors (%(share)s)")
         % {"n": number(now.base), "share": per_cent(now.share)},
         note=_a_year_ago(sums, lambda each: number(each.total)),
-        shares=_against_most(sums.by_month()),
+        shares=against_most(sums.by_month()),
         months=table.months,
         texts=[number(each) for each in sums.amount.tolist()],
         definition=_(
@@ -146,11 +144,6 @@ def _a_year_ago(sums: Sums, words: object) -> str:
     if not callable(words) or first.base <= 0 or len(sums.amount) < 2:
         return ""
     return _("A year ago: %(then)s.") % {"then": words(first)}
-
-
-def _against_most(shares: list[float | None]) -> list[float | None]:
-    most = max((each for each in shares if each is not None), default=0.0)
-    return [None if each is None else each / most if most > 0 else 0.0 for each in shares]
 
 
 def _backlog(table: ScoreTable, choice: ScoreChoice, run: Computation) -> Line:
@@ -178,7 +171,7 @@ def _backlog(table: ScoreTable, choice: ScoreChoice, run: Computation) -> Line:
             sums,
             lambda each: _("%(hours)s hours") % {"hours": number(each.total / _MINUTES_AN_HOUR)},
         ),
-        shares=_against_most(sums.by_month()),
+        shares=against_most(sums.by_month()),
         months=table.months,
         texts=[
             _("%(hours)s hours") % {"hours": number(each / _MINUTES_AN_HOUR)}
@@ -206,58 +199,3 @@ def _depots_of(choice: ScoreChoice) -> list[int]:
     if choice.depot_ids is not None:
         depots = depots.filter(pk__in=choice.depot_ids)
     return list(depots.order_by("pk").values_list("pk", flat=True))
-
-
-def cost_per_thousand(parts: Sums, labour: Sums, rate: float | None) -> float | None:
-    """Money for a thousand cycles: parts, and work where an hour has its price."""
-    if parts.base <= 0:
-        return None
-    work = 0.0 if rate is None else rate * labour.total / _MINUTES_AN_HOUR
-    return THOUSAND * (parts.total + work) / parts.base
-
-
-def _cost(table: ScoreTable, choice: ScoreChoice) -> Line:
-    parts, labour = table.whole(Measure.PARTS_COST), table.whole(Measure.LABOUR)
-    unpriced, rate = table.whole(Measure.UNPRICED), choice.rate_per_hour
-    currency = fetch_prices().currency
-    value = cost_per_thousand(parts.past, labour.past, rate)
-    by_month = [
-        cost_per_thousand(
-            Sums(parts.amount[k : k + 1], parts.out_of[k : k + 1]),
-            Sums(labour.amount[k : k + 1], labour.out_of[k : k + 1]),
-            rate,
-        )
-        for k in range(len(table.months))
-    ]
-    return Line.of(
-        key="cost",
-        label=_("Cost of 1,000 cycles"),
-        value=number(value, 2),
-        unit=_("%(currency)s over %(n)s cycles")
-        % {
-            "currency": currency or _("in the parts' currency"),
-            "n": number(parts.past.base),
-        },
-        note=_missing(unpriced.past, rate),
-        shares=_against_most(by_month),
-        months=table.months,
-        texts=[number(each, 2) for each in by_month],
-        definition=_(
-            "Parts used at today's price, and work at the price of an hour typed above: the "
-            "catalogue's minutes of each task done with those of a visit, and an hour for each "
-            "call, an assumption. What a truck off the road costs is not in it."
-        ),
-        formula=_("1,000 × (parts + hours × price of an hour) ÷ cycles run"),
-    )
-
-
-def _missing(unpriced: Sums, rate: float | None) -> str:
-    said = []
-    if rate is None:
-        said.append(_("Parts alone: type what an hour of work costs to have the work in it."))
-    if unpriced.total:
-        said.append(
-            _("%(n)s of %(all)s pieces have no price in this currency and count as nothing.")
-            % {"n": number(unpriced.total), "all": number(unpriced.base)}
-        )
-    return " ".join(said)

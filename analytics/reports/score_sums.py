@@ -48,6 +48,10 @@ class Sums:
             for amount, base in zip(self.amount.tolist(), self.out_of.tolist(), strict=True)
         ]
 
+    def month(self, k: int) -> Sums:
+        """One month alone."""
+        return Sums(self.amount[k : k + 1], self.out_of[k : k + 1])
+
     def last(self) -> Sums:
         """The present month alone: what stands now."""
         return Sums(self.amount[-1:], self.out_of[-1:])

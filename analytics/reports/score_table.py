@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from analytics.models import Measure
+from analytics.reports.score_cost import cost_per_thousand
 from analytics.reports.score_measures import share_words
 from analytics.reports.score_sums import ScoreTable, Sums
 from fleetdoors.templatetags.units import number
@@ -53,9 +54,7 @@ def _cells(
     kept = Sums(on_time.amount + early.amount if early_counts else on_time.amount, on_time.out_of)
     overdue, fresh = sums(Measure.OVERDUE).last(), sums(Measure.FRESH).last()
     planned, off = sums(Measure.PLANNED).past, sums(Measure.OFF_ROAD).past
-    parts, labour = sums(Measure.PARTS_COST).past, sums(Measure.LABOUR).past
-    work = 0.0 if rate is None else rate * labour.total / 60
-    cost = 1_000 * (parts.total + work) / parts.base if parts.base > 0 else None
+    cost = cost_per_thousand(lambda measure: sums(measure).past, rate)
     return [
         _cell(kept),
         (number(overdue.total), _out_of(overdue.base)),
@@ -63,7 +62,7 @@ def _cells(
         (share_words(off, is_rest=True, decimals=2), _("of %(n)s days") % {"n": number(off.base)}),
         *(_cell(sums(each).past) for each in (Measure.REPEATS, Measure.NONE_FOUND, Measure.FOUND)),
         _cell(fresh),
-        (number(cost, 2), _("%(n)s cycles") % {"n": number(parts.base)}),
+        (number(cost, 2), _("%(n)s cycles") % {"n": number(sums(Measure.PARTS_COST).past.base)}),
     ]
 
 

@@ -15,6 +15,7 @@ from analytics.assessment.workload import WhatIf, assess_workload
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Floats
 from analytics.models import Computation
+from analytics.reports.wording import no_way_ahead
 from analytics.reports.work_ahead_page import signed_per_cent
 from fleetdoors.services.task_sheet import TaskSheet
 from fleetdoors.templatetags.units import number
@@ -41,6 +42,8 @@ def preview_change(
     if run is None:
         return Preview(_("No due dates are computed yet, so nothing can be foreseen."))
     base = fetch_work_base(run, depot_ids)
+    if base is None:
+        return Preview(no_way_ahead())
     if not base.looked_at:
         return Preview(_("No door in service is in sight, so nothing changes."))
     changed = with_sheet(base, code, sheet)

@@ -127,3 +127,11 @@ def age_words(figures: DoorFigures | None) -> str:
         "similar_doors": _("estimated from similar doors"),
         "stale": _("last reading is older than 120 days"),
     }.get(figures.basis, "")
+
+
+def no_way_ahead() -> str:
+    """What to say where the figures shown keep nothing of how doors are used."""
+    return _(
+        "The figures shown keep nothing of how the doors are used from week to week: they were "
+        "made without it, or before an upgrade. Compute all figures anew, then look again."
+    )

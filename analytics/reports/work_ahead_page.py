@@ -18,6 +18,7 @@ from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Floats
 from analytics.models import Computation, DoorFailure
 from analytics.reports.waves import Wave, waves
+from analytics.reports.wording import no_way_ahead
 from fleetdoors.models import Depot
 from fleetdoors.period_strip import Period, PeriodStrip, draw_periods
 from fleetdoors.templatetags.units import between, day_range, number
@@ -64,6 +65,8 @@ def year_ahead(
     if run is None:
         return YearAhead(_("The year ahead is worked out from due dates. None are computed yet."))
     base = fetch_work_base(run, depot_ids)
+    if base is None:
+        return YearAhead(no_way_ahead())
     if not base.looked_at:
         return YearAhead(_("No door in service is in sight, so there is no work to foresee."))
     ahead = assess_workload(base, what_if)

@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from analytics.assessment.along import does_along
 from analytics.assessment.plan_jobs import Catalogue
-from analytics.assessment.schedule import does_along
 from analytics.datasets.catalogue import fetch_tasks
 from analytics.datasets.planning import fetch_task_facts
 from analytics.models import Proposal, ProposedJob, ProposedVisit

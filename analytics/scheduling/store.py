@@ -9,7 +9,7 @@ from django.db import transaction
 
 from analytics.assessment.depot_plan import DepotProblem
 from analytics.assessment.plan_jobs import PlanJob
-from analytics.datasets.depot_week import HOLD
+from analytics.datasets.findings import HOLD
 from analytics.kernel.schedule import Schedule, Why
 from analytics.models import PlanRun, Proposal, ProposedJob, ProposedVisit
 from inspections.models import JobKind

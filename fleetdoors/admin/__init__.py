@@ -1,5 +1,5 @@
 """The registry: what an administrator keeps by form."""
 
-from fleetdoors.admin import catalogue, doors, people, trucks
+from fleetdoors.admin import catalogue, doors, people, tasks, trucks
 
-__all__ = ["catalogue", "doors", "people", "trucks"]
+__all__ = ["catalogue", "doors", "people", "tasks", "trucks"]

@@ -1,4 +1,4 @@
-"""Components, parts, preventive tasks and cautions."""
+"""Components, parts and cautions."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ from fleetdoors.admin.registry import RegistryAdmin, RegistryInline
 from fleetdoors.models import (
     Caution,
     Component,
-    MaintenanceTask,
     Part,
     PartAlternate,
     PartKit,
     PartKitLine,
-    SeverityFactor,
 )
 
 
@@ -57,24 +55,3 @@ class PartAlternateAdmin(RegistryAdmin):
     list_display = ("part", "alternate", "note")
     list_select_related = ("part", "alternate")
     autocomplete_fields = ("part", "alternate")
-
-
-class SeverityFactorInline(RegistryInline):
-    model = SeverityFactor
-
-
-@admin.register(MaintenanceTask)
-class MaintenanceTaskAdmin(RegistryAdmin):
-    list_display = (
-        "code",
-        "name",
-        "interval_cycles",
-        "interval_days",
-        "minutes",
-        "performer",
-        "is_on_due_lists",
-    )
-    list_filter = ("kind", "is_on_due_lists")
-    search_fields = ("code", "name")
-    filter_horizontal = ("contains", "cautions")
-    inlines = (SeverityFactorInline,)

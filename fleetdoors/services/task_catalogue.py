@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
@@ -89,17 +90,34 @@ def _write(
     at: datetime,
     reason: str,
 ) -> TaskChange:
+    inside = MaintenanceTask.objects.filter(code__in=sheet.contains)
+    refuse_circle(task, inside.values_list("pk", flat=True))
     for name in COLUMNS:
         setattr(task, name, getattr(sheet, name))
     task.save()
     _write_factors(task, sheet)
     _write_kit(task, sheet)
-    task.contains.set(MaintenanceTask.objects.filter(code__in=sheet.contains))
-    _refuse_circles(task)
+    task.contains.set(inside)
+    return keep_change(task=task, before=before, after=sheet, by=by, at=at, reason=reason)
+
+
+def keep_change(
+    *,
+    task: MaintenanceTask,
+    before: TaskSheet | None,
+    after: TaskSheet,
+    by: User,
+    at: datetime,
+    reason: str,
+) -> TaskChange:
+    """Keep what was written of a task, and ask for new due dates; call it in the same transaction.
+
+    Whoever writes a task, from whichever page, ends here.
+    """
     change = TaskChange.objects.create(
         task=task,
         before=None if before is None else before.to_json(),
-        after=sheet.to_json(),
+        after=after.to_json(),
         changed_at=at,
         changed_by=by,
         reason=reason,
@@ -124,15 +142,15 @@ def _write_kit(task: MaintenanceTask, sheet: TaskSheet) -> None:
         )
 
 
-def _refuse_circles(task: MaintenanceTask) -> None:
-    """Refuse a task that, by way of those it contains, contains itself; runs one query."""
+def refuse_circle(task: MaintenanceTask, inner_ids: Iterable[int]) -> None:
+    """Refuse that a task should contain these, if it would contain itself; runs two queries."""
     inside: dict[int, set[int]] = {}
     pairs = MaintenanceTask.contains.through.objects.values_list(
         "from_maintenancetask_id", "to_maintenancetask_id"
     )
     for outer, inner in pairs:
         inside.setdefault(outer, set()).add(inner)
-    reached, fresh = set[int](), set(inside.get(task.pk, ()))
+    reached, fresh = set[int](), set(inner_ids)
     while fresh:
         reached |= fresh
         fresh = {each for outer in fresh for each in inside.get(outer, ())} - reached

@@ -12,7 +12,7 @@ from fleetdoors.models import Component, Part
 from inspections.codes import Action
 from inspections.forms.fault import NOT_SAID, BasePartRows, PartRowForm, mode_choices
 from inspections.forms.fields import MomentField
-from inspections.models import Cause, JobKind, JobOutcome, Mechanism, VisitJob
+from inspections.models import MOST_MINUTES, Cause, JobKind, JobOutcome, Mechanism, VisitJob
 from inspections.services.closing_rules import JobClosing
 
 ROWS_OF_A_JOB = 2
@@ -104,6 +104,16 @@ class JobForm(forms.Form):
 
 
 class SignOffForm(forms.Form):
-    """The name under a visit."""
+    """The minutes that a visit took, and the name under it."""
 
+    minutes = forms.IntegerField(
+        label=_("Minutes worked, all hands together"),
+        required=False,
+        min_value=1,
+        max_value=MOST_MINUTES,
+        help_text=_(
+            "From the beginning until now; put it right for breaks, or where several worked. It is "
+            "kept for the visit, never for a person. Empty means not said."
+        ),
+    )
     signed_by = forms.CharField(label=_("Signed by"), max_length=100)

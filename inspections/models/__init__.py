@@ -13,6 +13,8 @@ from inspections.models.fault_trace import AnswerKind, FaultTrace, TraceAnswer
 from inspections.models.final_check import FinalCheck
 from inspections.models.follow_up import FollowUp
 from inspections.models.inspection import Inspection, InspectionKind
+from inspections.models.labour_rate import LabourRate
+from inspections.models.last_look import LastLook
 from inspections.models.machine_entry import MachineEntry
 from inspections.models.measurement import Judgement, Measurement
 from inspections.models.night_choice import NightChoice
@@ -20,6 +22,7 @@ from inspections.models.off_plan_reason import OffPlanCause, OffPlanKind, OffPla
 from inspections.models.one_off_check import OneOffCheck, OneOffLook
 from inspections.models.order_receipt import ChargeKind, OrderCharge, OrderReceipt
 from inspections.models.order_step import OrderStep, OrderStepKind
+from inspections.models.outside_invoice import OutsideInvoice
 from inspections.models.part_reservation import PartReservation
 from inspections.models.part_return import (
     CLAIM_STEPS,
@@ -58,12 +61,14 @@ from inspections.models.visit import (
     VisitState,
 )
 from inspections.models.visit_feed import VisitFeed
+from inspections.models.visit_minutes import MOST_MINUTES, VisitMinutes
 
 __all__ = [
     "CLAIM_STEPS",
     "EXPECTED",
     "FOR_WORK",
     "MAKES_KNOWN",
+    "MOST_MINUTES",
     "AnnouncedChange",
     "AnnouncedKind",
     "AnswerKind",
@@ -92,6 +97,8 @@ __all__ = [
     "JobKind",
     "JobOutcome",
     "Judgement",
+    "LabourRate",
+    "LastLook",
     "MachineEntry",
     "Measurement",
     "Mechanism",
@@ -108,6 +115,7 @@ __all__ = [
     "OrderState",
     "OrderStep",
     "OrderStepKind",
+    "OutsideInvoice",
     "PartReservation",
     "PartReturn",
     "PartReturnStep",
@@ -139,5 +147,6 @@ __all__ = [
     "VisitFeed",
     "VisitHandover",
     "VisitJob",
+    "VisitMinutes",
     "VisitState",
 ]

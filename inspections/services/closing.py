@@ -33,6 +33,7 @@ from inspections.services.defects import NEXT_STEPS, DefectRefusedError, take_st
 from inspections.services.faults import FaultFacts, FaultRefusedError, correct_fault, use_parts
 from inspections.services.fitting import FittingRefusedError
 from inspections.services.follow_ups import answer_follow_up
+from inspections.services.labour import LabourRefusedError, note_minutes
 from inspections.services.reservations import end_with_visit
 from inspections.services.tasks_done import TaskDoneRefusedError, WorkDone, record_task_done
 from inspections.services.visits import VisitRefusedError, locked
@@ -44,12 +45,13 @@ CHECK_DOES, CHECK_DOES_WITH_READING = "REV", "CTR"
 
 @dataclass(frozen=True)
 class SignOff:
-    """Who closes a visit, by which name, and when."""
+    """Who closes a visit, by which name, when, and how long it took where that is said."""
 
     signed_by: str
     closed_at: datetime
     entered_at: datetime
     entered_by: User
+    minutes: int | None = None
 
 
 @transaction.atomic
@@ -88,9 +90,24 @@ def close_visit(
         signed_by,
     )
     visit.save(update_fields=("state", "closed_at", "signed_by"))
+    _note_minutes(visit, sign_off)
     end_with_visit(visit=visit, at=sign_off.entered_at)
     doors_changed([visit.door_id])
     return visit
+
+
+def _note_minutes(visit: Visit, sign_off: SignOff) -> None:
+    if sign_off.minutes is None:
+        return
+    try:
+        note_minutes(
+            visit=visit,
+            minutes=sign_off.minutes,
+            entered_at=sign_off.entered_at,
+            entered_by=sign_off.entered_by,
+        )
+    except LabourRefusedError as refused:
+        raise VisitRefusedError(str(refused), field=refused.field) from refused
 
 
 def repeats_of(*, door: DoorUnit, faults: Sequence[Fault]) -> list[Fault]:

@@ -20,6 +20,7 @@ from inspections.models import (
 )
 from inspections.services.closing_rules import JobClosing, is_always_checked, touches_the_door
 from inspections.services.device_kinds.closing import key_of
+from inspections.services.labour import LONGEST_SPAN_MINUTES
 from inspections.services.safety import asked_by
 from inspections.services.visits import Jobs
 from inspections.symptoms import caution_codes
@@ -56,6 +57,7 @@ def visit_facts_for_phone(
         "door": door.serial,
         "model": door.door_model_id,
         "holds": holds,
+        "longest_minutes": LONGEST_SPAN_MINUTES,
         "visit": _told(visit) if visit else None,
         "offered": [job_facts(job) for job in _thought_of(offered)],
         "words": words(),
@@ -108,6 +110,7 @@ def _told(visit: Visit) -> dict[str, Any]:
     return {
         "pk": visit.pk,
         "state": visit.state,
+        "started_at": visit.started_at.isoformat() if visit.started_at else None,
         "technician": str(visit.technician or ""),
         "begun_as": [str(each) for each in begun_as.values_list("client_id", flat=True)],
         "jobs": [job_facts(job) for job in jobs.order_by("pk")],

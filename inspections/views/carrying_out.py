@@ -9,8 +9,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.functional import Promise
 
+from inspections.services.labour import LabourRefusedError
 from inspections.services.ledger import StockRefusedError
 from inspections.services.order_state import OrderRefusedError
+from inspections.services.outside_invoices import InvoiceRefusedError
 from inspections.services.part_claims import ClaimRefusedError
 from inspections.services.stock import StockCountRefusedError
 
@@ -24,6 +26,8 @@ def carried_out(form: forms.BaseForm, action: Callable[[], object]) -> bool:
         OrderRefusedError,
         ClaimRefusedError,
         StockCountRefusedError,
+        LabourRefusedError,
+        InvoiceRefusedError,
     ) as refused:
         form.add_error(refused.field if refused.field in form.fields else None, str(refused))
         return False

@@ -16,6 +16,7 @@ from inspections.models import FaultTrace, Visit
 from inspections.services.closing import SignOff, close_visit
 from inspections.services.final_checks import record_final_check
 from inspections.services.fitting import parts_for
+from inspections.services.labour import minutes_open
 from inspections.services.off_plan import how_it_came_out
 from inspections.services.tracing import position_of
 from inspections.services.visits import VisitRefusedError
@@ -54,7 +55,7 @@ def visit_check(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
 def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpResponse:
     """Say what became of each job, what it took, and sign."""
     forms = _job_forms(request, visit)
-    sign_off = SignOffForm(request.POST or None, initial={"signed_by": str(request.user)})
+    sign_off = _sign_off_form(request, visit)
     if request.method == "POST":
         whole = [form.is_whole() for form in forms]
         if sign_off.is_valid() and all(whole) and _close(request, visit, forms, sign_off):
@@ -75,6 +76,13 @@ def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
     return render(request, "inspections/visit_close.html", context)
 
 
+def _sign_off_form(request: SignedInRequest, visit: Visit) -> SignOffForm:
+    """The minutes from the beginning until now, and the own name, both to be put right."""
+    minutes = minutes_open(visit, now=timezone.now())
+    initial = {"signed_by": str(request.user), "minutes": minutes}
+    return SignOffForm(request.POST or None, initial=initial)
+
+
 def _close(
     request: SignedInRequest, visit: Visit, forms: list[JobForm], sign_off: SignOffForm
 ) -> bool:
@@ -89,6 +97,7 @@ def _close(
                 closed_at=now,
                 entered_at=now,
                 entered_by=request.user,
+                minutes=sign_off.cleaned_data["minutes"],
             ),
         )
     except VisitRefusedError as refused:

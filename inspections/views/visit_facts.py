@@ -24,6 +24,7 @@ from inspections.models import (
     Tick,
     Visit,
     VisitJob,
+    VisitMinutes,
 )
 from inspections.models.safety_tick import NEVER_SKIPPED
 from inspections.quantities import QUANTITIES
@@ -90,6 +91,7 @@ def visit_facts(visit: Visit) -> dict[str, object]:
         "ticks": ticks,
         "ticks_open": sum(tick.record is None for tick in ticks),
         "cautions": _cautions(jobs),
+        "minutes_worked": VisitMinutes.objects.in_force().filter(visit=visit).first(),
         "checks": visit.final_checks.newest_first().select_related("checked_by"),
         "handovers": visit.handovers.select_related("from_person", "to_person"),
         "inspections": visit.inspections.newest_first(),

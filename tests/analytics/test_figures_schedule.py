@@ -7,10 +7,20 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
+from analytics.recompute import recompute_fleet
+from analytics.scheduling.board import board_of
+from analytics.scheduling.propose import propose_at_once
 from fleetdoors.models import Depot, LayUp, MaintenanceTask
-from inspections.models import FollowUp, RoadHold, SpringAuthorisation
+from inspections.models import (
+    DefectReport,
+    DefectStep,
+    FollowUp,
+    RoadHold,
+    SpringAuthorisation,
+)
 from tests import factories as make
 from tests.analytics.asking import ask
+from tests.truck_factories import make_defect_report, make_follow_up, make_hold
 
 pytestmark = pytest.mark.django_db
 TODAY = make.NOW.date()
@@ -237,9 +247,102 @@ def test_a_finding_asks_for_its_task_at_once():
         opened_at=make.NOW - timedelta(days=2),
         entered_at=make.NOW - timedelta(days=2),
     )
+    # A door out of balance is work on wound springs: somebody trained has to come.
+    assert plan("--days=5") == []
+    authorise(make.make_user(depots=[depot]), until_on=TODAY + timedelta(days=90))
     [row] = plan("--days=5")
     assert (row["date"], row["tasks"]) == (str(TODAY), "BAL")
     assert ask("schedule", f"--as-of={TODAY - timedelta(days=3)}", "--days=5") == []
+
+
+def served(depot: Depot, number: str):
+    """A door on which nothing is due."""
+    door = door_of(depot, number)
+    done(door, 5, *EVERY_TASK)
+    return door
+
+
+@pytest.mark.parametrize(
+    ("facts", "asked"),
+    [
+        ({"is_failure": False}, True),
+        ({}, False),
+        ({"off_road_from": make.NOW - timedelta(days=2)}, True),
+        ({"is_failure": False, "action": "repair"}, False),
+        (
+            {
+                "action": "repair",
+                "off_road_from": make.NOW - timedelta(days=2),
+                "off_road_until": make.NOW + timedelta(days=2),
+            },
+            True,
+        ),
+    ],
+    ids=["put off", "history", "off the road", "repaired", "repaired later"],
+)
+def test_a_fault_that_came_with_an_import_is_work_if_it_was_put_off(facts, asked):
+    depot = make.make_depot(code="NORTH")
+    make.make_fault(
+        door=served(depot, "1"), found_at=make.NOW - timedelta(days=2),
+        component=make.component("roller"), **facts,
+    )  # fmt: skip
+    rows = [(row["date"], row["tasks"], row["minutes"]) for row in plan("--days=3")]
+    assert rows == ([(str(TODAY), "REPAIR", 60 + VISIT)] if asked else [])
+
+
+def test_a_fault_somebody_wrote_down_is_work_until_something_was_done():
+    depot = make.make_depot(code="NORTH")
+    fault = make.make_fault(door=served(depot, "1"), found_at=make.NOW - timedelta(days=3))
+    fault.entered_by = make.make_user()
+    fault.save()
+    assert [row["tasks"] for row in plan("--days=3")] == ["REPAIR"]
+    before = f"--as-of={TODAY - timedelta(days=4)}"
+    assert ask("schedule", before, "--days=3") == []
+    fault.superseded_at = make.NOW + timedelta(hours=1)
+    fault.save()
+    # Corrected this afternoon; this morning nobody knew.
+    assert [row["tasks"] for row in plan("--days=3")] == ["REPAIR"]
+    later = f"--as-of={TODAY + timedelta(days=1)}"
+    assert ask("schedule", later, "--days=3") == []
+
+
+def test_a_driver_s_report_is_work_until_the_workshop_has_answered():
+    depot = make.make_depot(code="NORTH")
+    report = make_defect_report(door=served(depot, "1"), reported_at=make.NOW - timedelta(days=3))
+    before = f"--as-of={TODAY - timedelta(days=1)}"
+    assert [row["minutes"] for row in plan("--days=3")] == [24 + VISIT]
+    DefectStep.objects.create(
+        report=report, kind="repaired", name="Kim", taken_at=make.NOW - timedelta(days=1),
+        entered_at=make.NOW - timedelta(days=1),
+    )  # fmt: skip
+    DefectReport.objects.update(state="repaired")
+    assert plan("--days=3") == []
+    assert [row["minutes"] for row in ask("schedule", before, "--days=3")] == [24 + VISIT]
+
+
+def test_the_figures_and_the_proposed_week_hold_the_same_work():
+    depot = make.make_depot(code="NORTH")
+    doors = [served(depot, str(number)) for number in range(4)] + [door_of(depot, "9")]
+    make_follow_up(door=doors[0], task_asked=make.task("SEN"))
+    make.make_fault(
+        door=doors[1], found_at=make.NOW - timedelta(days=2), is_failure=False,
+        component=make.component("hinge"),
+    )  # fmt: skip
+    make_defect_report(door=doors[2], reported_at=make.NOW - timedelta(days=2))
+    make_hold(door=doors[3])
+    authorise(make.make_user(depots=[depot]), until_on=TODAY + timedelta(days=90))
+    recompute_fleet(as_of=TODAY + timedelta(days=1), started_at=make.NOW)
+    tomorrow = TODAY + timedelta(days=1)
+    rows = ask("schedule", f"--as-of={tomorrow}", "--days=7")
+    board = board_of(
+        propose_at_once(
+            depot=depot, first_on=tomorrow, nights=7,
+            asked_at=make.NOW + timedelta(days=1), asked_by=make.make_user(),
+        )
+    )  # fmt: skip
+    visits = {(visit.row.truck.fleet_number, float(visit.minutes)) for visit in board.visits()}
+    assert {(row["truck"], row["minutes"]) for row in rows} == visits
+    assert {truck for truck, _minutes in visits} == {f"T-{k}" for k in (0, 1, 2, 3, 9)}
 
 
 def test_a_truck_held_in_the_yard_comes_before_all_others():

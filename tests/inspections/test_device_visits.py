@@ -139,6 +139,18 @@ def test_a_fault_is_closed_in_three_picks_with_the_part_it_took(door: DoorUnit, 
     assert (used.part, used.quantity, used.used_at) == (fuse, 1, MADE)
 
 
+def test_minutes_typed_on_the_phone_arrive_and_a_slip_is_told(door: DoorUnit, kim: User) -> None:
+    visit = ready_to_close(door, kim)
+    about = {"visit": str(visit.pk)}
+    slip = raw("visit_close", about=about, fields={"signed_by": "Kim", "minutes": "9000"})
+    assert "Minutes worked" in taken(slip, sender=kim).refusal
+    visit.refresh_from_db()
+    assert visit.state == VisitState.OPEN
+    good = raw("visit_close", about=about, fields={"signed_by": "Kim", "minutes": "55"})
+    assert taken(good, sender=kim).refusal == ""
+    assert [each.minutes for each in visit.minutes_worked.all()] == [55]
+
+
 def test_a_job_that_came_meanwhile_stays_open_and_says_so(door: DoorUnit, kim: User) -> None:
     visit = ready_to_close(door, kim)
     for code in ("LUB", "BAL"):

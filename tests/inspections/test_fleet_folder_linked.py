@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -16,13 +17,16 @@ from inspections.models import (
     FaultTrace,
     FollowUp,
     JobOutcome,
+    LabourRate,
     Measurement,
+    OutsideInvoice,
     PartUsed,
     Repair,
     RoadHold,
     SafetyTick,
     TaskDone,
     Visit,
+    VisitMinutes,
     VisitState,
 )
 from inspections.quantities import WRONG
@@ -34,7 +38,9 @@ from inspections.services.fleet_folder.linked_tables import LINKED_TABLES
 from inspections.services.holds import lift_hold
 from inspections.services.inspecting import InspectionFacts, record_inspection
 from inspections.services.labels import issue_label
+from inspections.services.labour import note_minutes, set_rate
 from inspections.services.measuring_again import correct_measurement
+from inspections.services.outside_invoices import Invoiced, enter_invoice, reverse_invoice
 from inspections.services.parts_used import take_back_part_used
 from inspections.services.safety import take_back_tick
 from inspections.services.tasks_done import WorkDone, correct_task_done, record_task_done
@@ -169,7 +175,26 @@ def a_closed_visit() -> Visit:
         )
     visit.state, visit.closed_at, visit.signed_by = VisitState.CLOSED, MUCH_LATER, "Kim"
     visit.save()
+    _what_it_cost(visit, kim)
     return visit
+
+
+def _what_it_cost(visit: Visit, kim: User) -> None:
+    """Minutes put right, a price put right, and an invoice taken back."""
+    facts = {"entered_at": LATER, "entered_by": kim}
+    note_minutes(visit=visit, minutes=40, **facts)
+    note_minutes(visit=visit, minutes=80, reason="two of us", **facts)
+    for price, reason in ((90, ""), (95, "slip")):
+        set_rate(
+            depot=visit.depot, from_on=NOW.date(), per_hour=Decimal(price), currency="NOK",
+            reason=reason, **facts,
+        )  # fmt: skip
+    said = Invoiced(
+        supplier="=Yard", number="R-1", invoiced_on=NOW.date(), amount=Decimal("410.25"),
+        currency="NOK", door=visit.door, what_for="panel",
+    )  # fmt: skip
+    invoice = enter_invoice(said=said, today=NOW.date(), **facts)
+    reverse_invoice(invoice=invoice, reason="wrong", entered_at=MUCH_LATER, entered_by=kim)
 
 
 def test_every_field_that_a_person_filled_has_a_column() -> None:
@@ -212,6 +237,12 @@ def test_a_visit_with_everything_on_it_goes_round_and_keeps_its_ties(tmp_path: P
     work = TaskDone.objects.in_force().get(task__code="BAL")
     assert (work.reason, work.entered_by) == ("two of us", visit.technician)
     assert PartUsed.objects.get().taken_back_because == "the old one was good"
+    minutes = VisitMinutes.objects.in_force().get()
+    assert (minutes.visit, minutes.minutes, minutes.corrects.minutes) == (visit, 80, 40)
+    assert LabourRate.objects.in_force().get().corrects.per_hour == 90
+    reversal = OutsideInvoice.objects.get(is_reversal=True)
+    assert (reversal.amount, reversal.corrects.supplier) == (Decimal("-410.25"), "=Yard")
+    assert reversal.truck == visit.truck
 
 
 def test_what_is_there_already_stays_as_it_is(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleetdoors.admin.registry import RecordAdmin
 from fleetdoors.models import Counter, DoorUnit, Mounting, Part, Role, User
+from tests.cost_factories import make_invoice, make_minutes, make_rate
 from tests.factories import (
     NOW,
     component,
@@ -45,6 +46,7 @@ OURS = [
 ON_PAGES_OF_THEIR_OWN = {
     "causeshare",
     "digestchoice",
+    "lastlook",
     "machineentry",
     "nightchoice",
     "offplanreason",
@@ -81,6 +83,9 @@ def make_some_of_everything(times: int) -> None:
         make_stock_count(depot=depot, part=part)
         make_one_of_each()
         make_one_of_each_in_stores()
+        make_minutes()
+        make_rate()
+        make_invoice(number=f"{depot}-{number}")
 
 
 def test_every_noun_of_the_record_has_its_place() -> None:

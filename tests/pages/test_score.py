@@ -15,6 +15,8 @@ from django.urls import reverse
 from analytics.models import Measure, ScoreMonth
 from fleetdoors.models import Depot, DoorUnit, MaintenanceTask, Role
 from inspections.codes import Action, DetectedBy
+from inspections.models import Visit, VisitState
+from tests.cost_factories import make_invoice, make_minutes, make_rate
 from tests.factories import (
     NOW,
     component,
@@ -28,6 +30,7 @@ from tests.factories import (
 )
 from tests.pages.conftest import SignIn
 from tests.pages.running_fleet import compute, make_running_door
+from tests.truck_factories import make_visit
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("stopped_clock")]
 PAGE = "/score/"
@@ -164,10 +167,95 @@ def test_cost_needs_prices_and_says_what_is_missing(sign_in: SignIn) -> None:
     # 250 cycles a week for thirteen months, all but the first days of the first month.
     assert cycles == pytest.approx(250 / 7 * 390, rel=0.02)
     parts_alone = line(shown(sign_in()), "cost")
-    assert "Parts alone" in parts_alone.note
     assert "3 of 5 pieces have no price" in parts_alone.note
-    with_work = line(shown(sign_in(), rate="60"), "cost")
-    assert "Parts alone" not in with_work.note
+    assert "0 of" not in parts_alone.note
+
+
+def visited(door: DoorUnit, days_ago: float, **facts: Any) -> Visit:
+    """A visit of an hour that ended so many days ago."""
+    return make_visit(
+        door=door,
+        state=VisitState.CLOSED,
+        started_at=ago(days_ago) - timedelta(hours=1),
+        closed_at=ago(days_ago),
+        signed_by="Kim",
+        **facts,
+    )
+
+
+def test_work_takes_the_minutes_of_its_visits_and_the_prices_of_its_days(
+    sign_in: SignIn, one_task: None
+) -> None:
+    """Three visits: one timed (100 minutes), one not, one that only tasks done tell of."""
+    depot = make_depot(code="NORTH")
+    door = make_running_door(depot=depot)
+    for days in (200, 100, 50):
+        lubricate(door, days)
+    timed, _untimed = visited(door, 200), visited(door, 100)
+    make_minutes(visit=timed, minutes=90, superseded_at=ago(150))
+    make_minutes(visit=timed, minutes=100, entered_at=ago(150))
+    make_rate(depot=depot, from_on=ago(300).date(), per_hour=Decimal(60))
+    make_rate(depot=depot, from_on=ago(60).date(), per_hour=Decimal(120))
+    make_rate(depot=depot, from_on=ago(299).date(), per_hour=Decimal(9), currency="EUR")
+    make_part_used(door=door, part=make_part(unit_cost=Decimal(1)), used_at=ago(40))
+    compute()
+    catalogue = 15 + 22
+    assert sums(Measure.LABOUR)[0] == 100 + 2 * catalogue
+    money, cycles = sums(Measure.LABOUR_COST)
+    assert money == pytest.approx(100 * 1 + catalogue * 1 + catalogue * 2)
+    assert sums(Measure.TIMED) == (1, 3)
+    assert sums(Measure.UNRATED)[0] == 0
+    note = line(shown(sign_in()), "cost").note
+    assert "1 of 3 visits had their own minutes" in note
+    assert "no price of an hour" not in note
+    past = sums(Measure.PARTS_COST)[0] + money
+    whole = line(shown(sign_in()), "cost")
+    assert float(whole.value) == pytest.approx(1_000 * past / cycles, rel=0.1)
+
+
+def test_a_call_repaired_on_a_timed_visit_counts_within_its_minutes(one_task: None) -> None:
+    door = make_running_door()
+    fault = make_fault(door=door, found_at=ago(100), component=component("fuse"))
+    make_fault(door=door, found_at=ago(80), component=component("fuse"))
+    visit = visited(door, 99)
+    visit.jobs.create(kind="fault", fault=fault)
+    make_minutes(visit=visit, minutes=35, entered_at=ago(99))
+    compute()
+    assert sums(Measure.LABOUR)[0] == 35 + 60
+
+
+def test_without_a_price_the_work_is_left_out_and_the_page_says_so(
+    sign_in: SignIn, one_task: None
+) -> None:
+    depot = make_depot(code="NORTH")
+    door = make_running_door(depot=depot)
+    lubricate(door, 200, 100)
+    compute()
+    assert "Without the work" in line(shown(sign_in()), "cost").note
+    assert "Without the work" not in line(shown(sign_in(), rate="60"), "cost").note
+    make_rate(depot=depot, from_on=ago(150).date())
+    compute()
+    assert "50 % of the minutes have no price" in line(shown(sign_in()), "cost").note
+
+
+def test_invoices_from_outside_count_and_one_taken_back_does_not(sign_in: SignIn) -> None:
+    door = make_running_door()
+    facts: dict[str, Any] = {"door": door, "invoiced_on": ago(40).date(), "entered_at": ago(39)}
+    make_invoice(number="1", **facts)
+    slip = make_invoice(number="2", superseded_at=ago(38), **facts)
+    make_invoice(
+        number="2", is_reversal=True, amount=Decimal(-400), corrects=slip, reason="slip", **facts
+    )
+    make_invoice(number="3", currency="EUR", **facts)
+    make_invoice(number="4", **(facts | {"entered_at": NOW + timedelta(days=1)}))
+    compute()
+    money, cycles = sums(Measure.OUTSIDE)
+    assert money == 400
+    assert cycles > 0
+    assert sums(Measure.OUTSIDE_ELSE) == (1, 2)
+    cost = line(shown(sign_in()), "cost")
+    assert "1 of 2 outside invoices are in another currency" in cost.note
+    assert cost.unit.startswith("USD")
 
 
 def test_freshness_is_what_stands_now(sign_in: SignIn) -> None:

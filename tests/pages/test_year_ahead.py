@@ -11,9 +11,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from analytics.assessment import work_base
+from analytics.models import Computation, DoorFigures
+from analytics.recompute import recompute_doors
+from analytics.tasks import catch_up
 from fleetdoors.models import ClosedDay, DepotWeekday, MaintenanceTask, Role
-from tests.factories import NOW, component, make_depot
+from tests.factories import NOW, component, make_depot, make_door
 from tests.pages.conftest import SignIn
+from tests.pages.planner_rows import make_figures, make_run
 from tests.pages.running_fleet import compute, make_lives, make_running_door, make_wearing_fleet
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("stopped_clock")]
@@ -46,6 +50,37 @@ def test_before_the_first_run_and_without_doors_it_says_so(sign_in: SignIn) -> N
     assert "None are computed yet" in shown(sign_in()).empty
     compute()
     assert "No door in service is in sight" in shown(sign_in()).empty
+
+
+@pytest.mark.parametrize("kept", [{}, {"version": 0}])
+def test_a_run_that_kept_nothing_of_use_is_said_not_failed(
+    sign_in: SignIn, kept: dict[str, int]
+) -> None:
+    run = make_run()
+    Computation.objects.update(parameters=kept)
+    make_figures(run=run, door=make_door())
+    client = sign_in()
+    assert "Compute all figures anew" in shown(client).empty
+    sheet = client.get("/tasks/LUB/", {"interval_cycles": "4000"})
+    assert sheet.status_code == 200
+
+
+def test_a_run_over_no_doors_takes_in_the_first_ones(sign_in: SignIn) -> None:
+    """What is usual is learned from no door at all, and the year is foreseen all the same."""
+    compute()
+    door = make_running_door(depot=make_depot(code="North"))
+    assert recompute_doors([door.pk], as_of=NOW) == 1
+    assert [each.label for each in shown(sign_in()).depots] == ["Depot North"]
+
+
+def test_doors_on_top_of_a_run_that_kept_nothing_bring_a_full_run() -> None:
+    old = make_run()
+    door = make_running_door()
+    catch_up([door.pk])
+    new = Computation.objects.current().get()
+    assert new != old
+    assert new.parameters["version"] == 1
+    assert DoorFigures.objects.current().get().door == door
 
 
 @pytest.mark.usefixtures("one_task")

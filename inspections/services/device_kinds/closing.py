@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import Component
 from fleetdoors.services.whereabouts import present_depot, zone_of
-from inspections.forms.closing import JobForm
+from inspections.forms.closing import JobForm, SignOffForm
 from inspections.models import JobOutcome, Visit, VisitJob, VisitState
 from inspections.services.closing import SignOff, close_visit
 from inspections.services.closing_rules import JobClosing
@@ -41,6 +41,7 @@ def take_visit_closed(entry: Arrived) -> Became:
             differences=[*ended_otherwise(visit), *_job_by_job(entry, jobs)],
         )
     _check_known(entry, jobs)
+    minutes = _minutes(entry)
     with timezone.override(zone_of(present_depot(visit.door))):
         closings = _closings(entry, visit, jobs)
     closed = close_visit(
@@ -52,6 +53,7 @@ def take_visit_closed(entry: Arrived) -> Became:
             closed_at=max(entry.happened_at, visit.started_at or entry.happened_at),
             entered_at=entry.received_at,
             entered_by=entry.author,
+            minutes=minutes,
         ),
     )
     return {"visit": closed.pk}
@@ -74,6 +76,15 @@ def _signed_by(entry: Arrived) -> str:
     """The name typed; who signed by PIN signed by the own name and no other."""
     own = str(entry.author)[:100]
     return own if entry.text("signed_with") == BY_PIN else entry.text("signed_by")[:100] or own
+
+
+def _minutes(entry: Arrived) -> int | None:
+    """The minutes typed, None where nothing was; older phones do not ask."""
+    form = SignOffForm({"signed_by": _signed_by(entry), "minutes": entry.text("minutes")})
+    if not form.is_valid():
+        raise EntryRefusedError(errors_of(form))
+    minutes: int | None = form.cleaned_data["minutes"]
+    return minutes
 
 
 def _told(entry: Arrived) -> dict[str, str]:

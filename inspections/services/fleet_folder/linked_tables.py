@@ -42,6 +42,7 @@ from inspections.services.fleet_folder.common_columns import (
     WHOLE,
     WHY_CORRECTED,
 )
+from inspections.services.fleet_folder.cost_tables import LABOUR_RATES, OUTSIDE_INVOICES
 from inspections.services.fleet_folder.linked_columns import (
     LONG,
     NO_TRUCK,
@@ -63,6 +64,7 @@ from inspections.services.fleet_folder.visit_tables import (
     REPAIRS,
     SAFETY_TICKS,
     VISIT_JOBS,
+    VISIT_MINUTES,
     VISITS,
 )
 from inspections.tracing.likelihood import GROUPS
@@ -284,5 +286,8 @@ LINKED_TABLES: tuple[LinkedTable, ...] = (
     REPAIRS,
     ROAD_HOLDS,
     CAUSE_SHARES,
+    VISIT_MINUTES,
+    LABOUR_RATES,
+    OUTSIDE_INVOICES,
 )
 LINKED_BY_NAME = {table.name: table for table in LINKED_TABLES}

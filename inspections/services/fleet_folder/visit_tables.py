@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from inspections.models import (
+    MOST_MINUTES,
     Cause,
     FinalCheck,
     JobKind,
@@ -14,6 +15,7 @@ from inspections.models import (
     Visit,
     VisitHandover,
     VisitJob,
+    VisitMinutes,
     VisitState,
 )
 from inspections.services.fleet_folder.columns import Column
@@ -23,6 +25,7 @@ from inspections.services.fleet_folder.common_columns import (
     DOOR,
     ENTERED_BY,
     TASK,
+    WHOLE,
     WHY_CORRECTED,
 )
 from inspections.services.fleet_folder.linked_columns import (
@@ -135,4 +138,19 @@ REPAIRS = linked(
         WHY_CORRECTED,
     ),
     ("fault", "repaired_at", "entered_at"),
+)
+VISIT_MINUTES = linked(
+    "visit_minutes",
+    VisitMinutes,
+    (
+        door_of("visit"),
+        link("visit", "visits", required=True),
+        Column("minutes", WHOLE, "minutes", required=True, least=1, most=MOST_MINUTES),
+        WHEN_ENTERED,
+        ENTERED_BY,
+        link("corrects", "visit_minutes"),
+        CORRECTED,
+        WHY_CORRECTED,
+    ),
+    ("visit", "entered_at", "minutes"),
 )

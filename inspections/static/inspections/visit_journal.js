@@ -74,11 +74,13 @@ const TAKES = {
     if (item.fields.begin) {
       state.isBegun = true;
       state.person = item.name;
+      state.startedAt ??= item.at;
     } else state.ended = item;
   },
   visit_open(state, item) {
     state.isBegun = true;
     state.person = item.name;
+    state.startedAt ??= item.at;
   },
   visit_jobs(state, item) { state.jobs.push(...item.jobs); },
   tick(state, { fields }) {
@@ -100,6 +102,7 @@ export function standing(facts, journal, waiting) {
     isBegun: base?.state === "open",
     isPlanned: base?.state === "planned",
     person: base?.technician ?? "",
+    startedAt: base?.started_at ?? null,
     jobs: [...(base?.jobs ?? [])],
     ticks: new Map((base?.ticks ?? []).map((tick) => [tick.code, tick])),
     hasPassed: base?.has_passed ?? null,

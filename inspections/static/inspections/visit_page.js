@@ -170,6 +170,16 @@ async function drawClosing() {
   line.textContent = fill(words.by_pin, { person: name });
   const input = page.querySelector("[name=signed_by]");
   if (byPin || !input.value) input.value = name;
+  proposeMinutes();
+}
+
+// From the beginning until now, until somebody types; a visit left open overnight says nothing.
+function proposeMinutes() {
+  const input = page.querySelector("[name=minutes]");
+  if (!now.startedAt || (input.value && input.value !== input.dataset.proposed)) return;
+  const minutes = Math.round((Date.now() - Date.parse(now.startedAt)) / 60_000);
+  input.dataset.proposed = minutes >= 1 && minutes <= facts.longest_minutes ? String(minutes) : "";
+  input.value = input.dataset.proposed;
 }
 
 async function refresh(options) {
@@ -196,7 +206,7 @@ async function keep(kind, fields, form) {
     about, fields, labels: round.labels(form, fields), choices: round.choices(form, fields),
     step: { told, jobs, ends: isOver },
   });
-  const item = { client_id: entry.client_id, kind, fields, told, jobs, name: entry.author_name };
+  const item = { client_id: entry.client_id, kind, at: new Date().toISOString(), fields, told, jobs, name: entry.author_name };
   const next = { ...journal, root: rootOf(journal, entry), items: [...journal.items, item], is_over: isOver };
   localStorage.setItem(round.JOURNAL + facts.door, JSON.stringify(next));
   try {
