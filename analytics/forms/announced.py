@@ -56,7 +56,10 @@ class AnnouncementForm(forms.Form):
     def missing(self) -> str:
         """What has to be on record before anything can be announced; nothing where all is."""
         for name in ("depot", "door_model", "part"):
-            if name in self.fields and not self._choices(name).queryset.exists():
+            if name not in self.fields:
+                continue
+            offered = self._choices(name).queryset
+            if offered is None or not offered.exists():
                 return str(_MISSING[name])
         return ""
 
