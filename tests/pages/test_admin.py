@@ -44,6 +44,7 @@ OURS = [
 ]
 # These are kept and shown on pages of their own, not in the registry.
 ON_PAGES_OF_THEIR_OWN = {
+    "announcedchange",
     "causeshare",
     "digestchoice",
     "lastlook",
