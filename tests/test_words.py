@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 import pytest
 from babel.messages.catalog import Message
@@ -19,6 +20,14 @@ from tests.services.words import (
     texts_of_the_program,
     without_translation,
 )
+
+
+@pytest.fixture(autouse=True)
+def english_again() -> Iterator[None]:
+    """A request leaves its language to the thread: what follows is asked in English."""
+    yield
+    translation.deactivate()
+
 
 # A text that was changed this morning may stay English for a while, but no page may.
 MOST_WITHOUT = 0.02
