@@ -57,9 +57,10 @@ def schedule_move(request: SignedInRequest, pk: int) -> HttpResponse:
         against = move_visit(proposal=proposal, move=move, moved_at=now, moved_by=request.user)
     except MoveRefusedError as refused:
         messages.error(request, _("Not moved. %(why)s") % {"why": refused})
-        return back_to(depot, f"#visit-{visit.pk}")
-    _say_moved(request, visit, move, against)
-    return back_to(depot, f"#night-{move.night_on}")
+    else:
+        _say_moved(request, visit, move, against)
+    # At the visit wherever it is now: a place that takes the focus, so that the keys go on there.
+    return back_to(depot, f"#visit-{visit.pk}")
 
 
 def _say_moved(

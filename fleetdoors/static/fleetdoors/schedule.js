@@ -54,7 +54,6 @@
     moveTo(event.target, next.dataset.night);
   });
 
-  // After a move the page comes back at the night or the visit: so does the focus.
-  const back = location.hash && document.querySelector(location.hash);
-  (back?.matches("[data-visit]") ? back : back?.querySelector("[data-visit]"))?.focus();
+  // After a move the page comes back at the visit: so does the focus.
+  if (location.hash) document.querySelector(location.hash)?.focus();
 })();
