@@ -8,10 +8,11 @@ import pytest
 
 from tests.services.postgresql import Cluster
 from tests.services.processes import ROOT
+from tests.services.waiting import SLOWER
 
 pytestmark = pytest.mark.postgres
 
-# The kernel knows no database; what starts servers of its own has its own tests.
+# The kernel and what is proven of it know no database; what starts servers has its own tests.
 FOLDERS = (
     "tests/test_constraints.py",
     "tests/fleetdoors",
@@ -19,7 +20,9 @@ FOLDERS = (
     "tests/analytics",
     "tests/pages",
 )
-OPTIONS = ("--ignore", "tests/analytics/kernel", "--ignore", "tests/analytics/synthetic")
+OPTIONS = tuple(f"--ignore=tests/analytics/{name}" for name in ("kernel", "synthetic", "proof"))
+# Some four thousand tests in one process, beside the others.
+MOST_SECONDS = 2_400
 ALONE = "not (browser or postgres or redis or bench)"
 
 
@@ -34,7 +37,7 @@ def test_the_record_its_services_and_its_pages_hold_on_postgresql(cluster: Clust
         env=kept | {"FLEETDOORS_TEST_DATABASE_URL": cluster.url("postgres")},
         capture_output=True,
         text=True,
-        timeout=900,
+        timeout=MOST_SECONDS * SLOWER,
         check=False,
     )
     last = "\n".join(done.stdout.splitlines()[-60:])
