@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 from scipy.special import chdtr, chdtrc, ndtr
 
 from analytics.kernel.lifetimes import NotEstimableError
@@ -21,7 +21,6 @@ SURE_P, POSSIBLE_P = 0.01, 0.05
 DOORS_FOR_NORMAL = 15
 DOORS_FOR_PROOF = 8
 LOWEST_SLOPE, HIGHEST_SLOPE = 1e-3, 200.0
-MOST_STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -114,16 +113,13 @@ def fit_power_law(histories: RepairHistories) -> PowerLaw:
     ages = np.log(np.concatenate([ends, starts]))
     signs = np.concatenate([np.ones(len(ends)), -np.ones(len(starts))])
 
-    def score(slope: float) -> tuple[float, float]:
+    def score(slope: float) -> float:
         powers = signs * np.exp(slope * ages)
-        total, first = float(powers.sum()), float(powers @ ages)
-        middle = first / total
-        spread = float(powers @ ages**2) / total - middle**2
-        return 1 / slope + mean_log - middle, -1 / slope**2 - spread
+        return 1 / slope + mean_log - float(powers @ ages) / float(powers.sum())
 
-    if score(LOWEST_SLOPE)[0] <= 0 or score(HIGHEST_SLOPE)[0] >= 0:
+    if score(LOWEST_SLOPE) <= 0 or score(HIGHEST_SLOPE) >= 0:
         raise NotEstimableError("The failures lie at the edge of their windows: no slope fits.")
-    slope = _root(score, LOWEST_SLOPE, HIGHEST_SLOPE)
+    slope = float(brentq(score, LOWEST_SLOPE, HIGHEST_SLOPE, xtol=1e-14, rtol=1e-14))
     total = float((signs * np.exp(slope * ages)).sum())
     log_rate = np.log(events / total) - slope * np.log(longest)
     return PowerLaw(
@@ -133,22 +129,6 @@ def fit_power_law(histories: RepairHistories) -> PowerLaw:
         scale_cycles=float(np.exp(-log_rate / slope)),
         failures=events,
     )
-
-
-def _root(score: Callable[[float], tuple[float, float]], low: float, high: float) -> float:
-    """Where a score that falls through zero between the ends does so, by guarded Newton steps."""
-    at = 1.0
-    for _step in range(MOST_STEPS):
-        value, rise = score(at)
-        low, high = (at, high) if value > 0 else (low, at)
-        # A step that leaves the bracket, or a slope that does not fall, is replaced by halving
-        # on the scale of logarithms: the bracket spans five powers of ten.
-        step = at - value / rise if rise < 0 else low
-        following = step if low < step < high else float(np.sqrt(low * high))
-        if abs(following - at) <= 1e-13 * at:
-            return following
-        at = following
-    return at
 
 
 def assess_trend(histories: RepairHistories) -> Trend:
