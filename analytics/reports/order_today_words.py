@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from analytics.forms.order_today import Ticked
+from analytics.reports.basis import Basis
 from analytics.reports.order_today import LineToday, OrdersToday
 from analytics.reports.part_words import run_out_words
 from fleetdoors.templatetags.units import number
@@ -42,8 +43,10 @@ def shown_lines(lines: list[LineToday], today: date, ticked: Ticked | None) -> l
     return [_shown(line, today, ticked) for line in lines]
 
 
-def summary_words(found: OrdersToday) -> str:
+def summary_words(found: OrdersToday, basis: Basis) -> str:
     """How many lines, and what they cost where prices are known, by currency."""
+    if basis.run is None:
+        return _("No need is worked out yet, so it cannot be told what to order.")
     if not found.lines:
         return _("Nothing calls for an order today: every counted shelf is above its level.")
     count = len(found.lines) + found.beyond

@@ -38,7 +38,7 @@ def order_today(request: SignedInRequest) -> HttpResponse:
     context = {
         "basis": basis,
         "lines": shown_lines(found.lines, basis.today, ticked),
-        "summary": summary_words(found),
+        "summary": summary_words(found, basis),
         "beyond": found.beyond,
         "may_order": request.user.has_any_role(Role.BUYER),
         "may_recompute": request.user.has_any_role(Role.PLANNER),

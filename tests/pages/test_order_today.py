@@ -158,11 +158,19 @@ def test_a_planner_reads_and_the_buyer_writes(sign_in: SignIn) -> None:
     assert client.post(reverse("order-today"), {}).status_code == FORBIDDEN
 
 
+def test_without_figures_it_is_not_said_that_nothing_is_needed(sign_in: SignIn) -> None:
+    said = page(sign_in)
+    assert "No need is worked out yet" in said
+    assert "every counted shelf" not in said
+
+
 def test_nothing_ticked_says_so_and_nothing_to_order_too(sign_in: SignIn) -> None:
-    assert "Nothing calls for an order today" in page(sign_in)
-    part = make_part()
+    part, depot = make_part(), make_depot()
     make_price(part=part)
-    make_short(part=part, depot=make_depot())
+    outlook = make_short(part=part, depot=depot)
+    PartOutlook.objects.filter(pk=outlook.pk).update(suggested_order=0)
+    assert "Nothing calls for an order today" in page(sign_in)
+    PartOutlook.objects.filter(pk=outlook.pk).update(suggested_order=outlook.suggested_order)
     answer = sign_in(Role.BUYER).post(reverse("order-today"), {})
     assert "tick the lines to order" in answer.content.decode()
 
