@@ -10,9 +10,10 @@ from django.utils import timezone
 from pytest_django.fixtures import Settings
 
 from analytics import tasks
+from analytics.assessment import learned
 from analytics.checking.running import start_checking
 from analytics.models import Computation, ComputationSlice, DoorFigures, LifeEvidence
-from analytics.recompute import learned, recompute_doors, recompute_fleet, stale_door_ids
+from analytics.recompute import recompute_doors, recompute_fleet, stale_door_ids
 from analytics.recompute.fleet_slices import begin_slices, compute_slice, show_slices
 from analytics.recompute.full import DERIVED
 from analytics.recompute.under_way import STALLED_AFTER, ask_again_for_lost
