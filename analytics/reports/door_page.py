@@ -20,8 +20,8 @@ from fleetdoors.models import DoorUnit, Mounting
 from inspections.models import CounterReading, Fault, PartUsed, TaskDone
 from inspections.views.place import Place
 
-READINGS_SHOWN = 20
-EVENTS_SHOWN = 10
+READINGS_SHOWN = 8
+EVENTS_SHOWN = 6
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,7 @@ class LineToday:
         return _(
             "On hand %(hand)s, on order %(order)s, kept %(kept)s: at or below %(point)s. "
             "Otherwise empty about: %(out)s%(note)s. Chance of being short before an order placed "
-            "today is here: %(chance)s. Rests on: %(method)s."
+            "today is here: %(chance)s. Basis: %(method)s."
         ) % {
             "hand": number(row.on_hand),
             "order": number(row.on_order),

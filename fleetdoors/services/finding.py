@@ -33,11 +33,20 @@ def find_trucks_and_doors(*, user: User, typed: str) -> Found:
     """Trucks and doors of the depots that the person may see, by number; queries a few times."""
     if not typed:
         return Found([], [], False)
-    exact = _matches(user, "iexact", typed)
-    if exact:
-        return Found(exact[:MOST], [], len(exact) > MOST)
-    similar = _matches(user, "icontains", typed)
-    return Found([], similar[:MOST], len(similar) > MOST)
+    for called in dict.fromkeys((typed, _number_in(typed))):
+        exact = _matches(user, "iexact", called)
+        if exact:
+            return Found(exact[:MOST], [], len(exact) > MOST)
+        similar = _matches(user, "icontains", called)
+        if similar:
+            return Found([], similar[:MOST], len(similar) > MOST)
+    return Found([], [], False)
+
+
+def _number_in(typed: str) -> str:
+    """The last word with a digit in it: people say "door 17"; otherwise what was typed."""
+    words = [word for word in typed.split() if any(sign.isdigit() for sign in word)]
+    return words[-1] if words else typed
 
 
 def _matches(user: User, lookup: str, typed: str) -> list[Match]:

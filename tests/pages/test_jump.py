@@ -36,6 +36,19 @@ def test_an_exact_number_goes_straight_to_the_door(role: Role, typed: str) -> No
     assert (response.status_code, response.url) == (302, reverse("door-detail", args=["D-17"]))
 
 
+@pytest.mark.parametrize("typed", ["door 2104", "truck no. 2104", "the door of 2104"])
+def test_a_number_with_words_around_it_is_found(typed: str) -> None:
+    make_door(serial="D-17", truck=make_truck(fleet_number="2104"))
+    response = jump(signed_in(), typed)
+    assert (response.status_code, response.url) == (302, reverse("door-detail", args=["D-17"]))
+
+
+def test_words_that_are_part_of_a_number_come_first() -> None:
+    make_door(serial="door 17", truck=make_truck(fleet_number="1"))
+    make_door(serial="17", truck=make_truck(fleet_number="2"))
+    assert jump(signed_in(), "door 17").url == reverse("door-detail", args=["door 17"])
+
+
 @pytest.mark.parametrize("serial", ["A/12", "D 17", "..", "50%?", "Tür~9"])
 def test_an_odd_serial_is_found(serial: str) -> None:
     make_door(serial=serial)
