@@ -18,12 +18,12 @@ from analytics.recompute import recompute_fleet
 from analytics.synthetic.measurements import STORIES, invent_inspections
 from analytics.synthetic.shift import days_to_recent, latest_day, shift_folder
 from fleetdoors.demo_people import (
-    PASSWORD_FILE,
     DemoPerson,
     demo_password,
+    is_demo_folder,
     let_demo_people_in,
 )
-from fleetdoors.models import DoorUnit, Fitment
+from fleetdoors.models import DoorUnit, Fitment, User
 from inspections.models import Visit
 from inspections.services.fleet_folder.importing import import_fleet
 from inspections.services.inspecting import figures_of, record_inspection
@@ -35,7 +35,7 @@ MEASURED_FROM, MEASURED_UNTIL = timedelta(days=700), timedelta(days=5)
 
 
 class OtherFleetError(Exception):
-    """The database holds a fleet that is not the demo's."""
+    """The database holds a fleet, or people, that are not the demo's."""
 
 
 @dataclass(frozen=True)
@@ -51,15 +51,15 @@ def prepare_demo(*, now: datetime) -> Demo:
     """Load the demo fleet into an empty database, and have figures of today.
 
     A second start finds both and does nothing. Raises OtherFleetError where the database holds
-    another fleet, and leaves it alone.
+    another fleet or other people, and leaves it alone.
     """
-    is_demo = (settings.DATA_DIR / PASSWORD_FILE).exists()
     has_fleet = DoorUnit.objects.exists()
-    if has_fleet and not is_demo:
+    if (has_fleet or User.objects.exists()) and not is_demo_folder(settings.DATA_DIR):
         raise OtherFleetError(
             _(
-                "This database holds a fleet already. Start the demo with another "
-                "FLEETDOORS_DATA_DIR; nothing was changed."
+                "This database is in use: it holds people or doors of its own, and nothing was "
+                "changed. To serve it, run: gunicorn -c python:fleetdoors.config.gunicorn. For a "
+                "demo, name another data folder: FLEETDOORS_DATA_DIR=.demo"
             )
         )
     # The password marks the data folder as the demo's, so that a start cut short can go on.

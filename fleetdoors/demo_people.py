@@ -29,6 +29,11 @@ class DemoPerson:
     does: str | Promise
 
 
+def is_demo_folder(data_dir: Path) -> bool:
+    """Whether a demo was started in the data folder, and not removed since."""
+    return (data_dir / PASSWORD_FILE).exists()
+
+
 def demo_password(data_dir: Path) -> str:
     """The password of every demo person, made once and kept in the data folder."""
     kept = data_dir / PASSWORD_FILE
@@ -40,7 +45,7 @@ def demo_password(data_dir: Path) -> str:
 
 def demo_people(data_dir: Path) -> list[DemoPerson]:
     """The demo's people; none where no demo was ever started in the data folder."""
-    if not (data_dir / PASSWORD_FILE).exists():
+    if not is_demo_folder(data_dir):
         return []
     password = demo_password(data_dir)
     return [DemoPerson(role.value, password, does) for role, does in _PEOPLE]

@@ -10,6 +10,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _t
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.demo_people import is_demo_folder
 from fleetdoors.models import Role, User
 
 
@@ -89,6 +90,8 @@ FURTHER = (
     (
         _("Setting up"),
         (
+            Entry("first-hour", _("The first hour"), (PLANNER,)),
+            Entry("first-fleet", _("One more depot with its trucks"), (PLANNER,)),
             Entry("fleet-import", _("Bring in data, take it along"), (PLANNER,)),
             Entry("visit-feeds", _("Visits in a calendar"), (PLANNER,)),
             Entry("digest", _("Morning mail"), (PLANNER, BUYER)),
@@ -112,8 +115,10 @@ OF_A_DEPOT = (
 def shell(request: HttpRequest) -> dict[str, object]:
     """Context processor: the entries open to the person signed in, and the depots in sight."""
     user = getattr(request, "user", None)
-    facts: dict[str, object] = {"navigation": [], "is_demo": settings.DEMO}
+    is_demo = settings.DEMO and is_demo_folder(settings.DATA_DIR)
+    facts: dict[str, object] = {"navigation": [], "is_demo": is_demo}
     if isinstance(user, User):
+        facts["may_end_demo"] = is_demo and user.has_any_role(ADMINISTRATOR)
         facts["navigation"] = [_item(entry, request.path) for entry in open_to(user, ENTRIES)]
         facts["depot_scope"] = _depot_scope(user)
     return facts

@@ -6,6 +6,7 @@ from django.views.i18n import set_language
 
 from fleetdoors.converters import KeyConverter
 from fleetdoors.views.api_page import api_page
+from fleetdoors.views.demo_end import demo_end
 from fleetdoors.views.further import further
 from fleetdoors.views.gallery import gallery
 from fleetdoors.views.health import health
@@ -19,6 +20,7 @@ register_converter(KeyConverter, "key")
 urlpatterns = [
     path("healthz", health, name="health"),
     path("gallery/", gallery, name="gallery"),
+    path("demo/end/", demo_end, name="demo-end"),
     path("jump/", jump, name="jump"),
     path("language/", set_language, name="language"),
     path("further/", further, name="further"),

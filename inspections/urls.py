@@ -2,7 +2,14 @@
 
 from django.urls import include, path
 
-from inspections.views import counters, faults, fleet_import, readings, tasks_done
+from inspections.views import (
+    counters,
+    faults,
+    first_fleet,
+    fleet_import,
+    readings,
+    tasks_done,
+)
 
 urlpatterns = [
     path("", include("inspections.truck_urls")),
@@ -25,6 +32,7 @@ urlpatterns = [
     path("doors/<key:door>/done/", tasks_done.task_done_new, name="task-done-new"),
     path("tasks-done/<int:pk>/correct/", tasks_done.task_done_correct, name="task-done-correct"),
     path("doors/<key:door>/counter/", counters.counter_exchange, name="counter-exchange"),
+    path("begin/trucks/", first_fleet.first_fleet, name="first-fleet"),
     path("import/", fleet_import.fleet_import, name="fleet-import"),
     path("import/template.zip", fleet_import.fleet_template, name="fleet-template"),
     path("import/export.zip", fleet_import.fleet_export, name="fleet-export"),

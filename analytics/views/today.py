@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from analytics.reports.basis import basis_at
+from analytics.reports.first_hour import first_hour
 from analytics.reports.off_road import off_road
 from analytics.reports.scope import depot_ids_of
 from analytics.reports.today_page import doubts, orders, overdue, weeks
@@ -30,18 +31,21 @@ def today(request: SignedInRequest) -> HttpResponse:
     now, depot_ids = timezone.now(), depot_ids_of(request.user)
     basis = basis_at(depot_ids, now=now)
     depots = list(Depot.objects.visible_to(request.user))
+    has_doors = DoorUnit.objects.visible_to(request.user).exists()
+    may_import = request.user.has_any_role(Role.PLANNER)
     context = {
+        "first_hour": None if has_doors or not may_import else first_hour(request.user),
         "sections": [f"analytics/_today_{name}.html" for name in SECTIONS[Role(request.user.role)]],
         "basis": basis,
         "now": now,
-        "has_doors": DoorUnit.objects.visible_to(request.user).exists(),
+        "has_doors": has_doors,
         "off_road": off_road(request.user, now=now),
         "overdue": overdue(depot_ids, basis),
         "weeks": weeks(depots, basis),
         "doubts": doubts(depot_ids, basis),
         "orders": orders(depot_ids, basis),
         "wall": wall(depots, basis),
-        "may_import": request.user.has_any_role(Role.PLANNER),
+        "may_import": may_import,
         "may_recompute": request.user.has_any_role(Role.PLANNER),
     }
     return render(request, "analytics/today.html", context)

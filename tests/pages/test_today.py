@@ -63,7 +63,11 @@ def test_strangers_are_sent_to_sign_in() -> None:
 @pytest.mark.parametrize("role", list(Role))
 def test_an_empty_fleet_says_what_to_do_first(sign_in: SignIn, role: Role) -> None:
     page = body(sign_in(role))
-    expected = "No doors yet" if role in (Role.PLANNER, Role.ADMINISTRATOR) else "No doors in sight"
+    expected = (
+        "Put depots, trucks and doors on record"
+        if role in (Role.PLANNER, Role.ADMINISTRATOR)
+        else "No doors in sight"
+    )
     assert expected in page
 
 

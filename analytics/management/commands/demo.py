@@ -3,6 +3,7 @@
 import logging
 import os
 import sys
+from getpass import getpass
 from typing import Any
 
 from django.conf import settings
@@ -11,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from analytics.demo import Demo, OtherFleetError, prepare_demo
+from fleetdoors.services.demo_end import NoDemoError, remove_demo
 
 
 class Command(BaseCommand):
@@ -22,8 +24,18 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--port", type=int, default=settings.PORT, help="port to serve at")
         parser.add_argument("--no-serve", action="store_true", help="prepare only, do not serve")
+        parser.add_argument(
+            "--remove",
+            action="store_true",
+            help="remove the demo and all that was entered in it: an empty database stays, with "
+            "one administrator, whose password is asked for",
+        )
+        parser.add_argument("--administrator", default="administrator", help="name, with --remove")
 
     def handle(self, *_args: str, **options: Any) -> None:
+        if options["remove"]:
+            self._remove(options["administrator"])
+            return
         call_command("migrate", verbosity=0)
         # The people and the address below are what a newcomer looks for.
         logging.getLogger("inspections").setLevel(logging.WARNING)
@@ -34,6 +46,14 @@ class Command(BaseCommand):
         self._say(demo, options["port"])
         if not options["no_serve"]:
             serve(options["port"])
+
+    def _remove(self, administrator: str) -> None:
+        asked = getpass("Password of the new administrator: ") if sys.stdin.isatty() else input()
+        try:
+            remove_demo(administrator=administrator, password=asked)
+        except NoDemoError as refusal:
+            raise CommandError(str(refusal)) from refusal
+        self.stdout.write(f"The demo is gone. {administrator} may sign in to an empty database.")
 
     def _say(self, demo: Demo, port: int) -> None:
         state = "loaded and computed" if demo.was_loaded else "as you left it"

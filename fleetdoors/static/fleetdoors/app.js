@@ -26,6 +26,13 @@
     boxes[boxes.indexOf(event.target) + 1]?.focus();
   });
 
+  // A new depot is most often where the person sits; a choice made by hand or sent before stays.
+  document.querySelectorAll("select[data-own-zone]").forEach((select) => {
+    const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+    const isAsServed = select.value === "UTC" && !document.querySelector("[data-focus]");
+    if (isAsServed && select.querySelector(`option[value="${zone}"]`)) select.value = zone;
+  });
+
   // A page that comes back with errors puts the reader at their list.
   document.querySelector("[data-focus]")?.focus();
 
