@@ -110,7 +110,7 @@ WHOLE_FLEET = {
 OF_ONE_PERSON = {"plan run", "upload"}
 # Where whoever sees some depots only is kept out although the role would let them in.
 FOR_ALL_DEPOTS = {
-    "fleet-import", "fleet-template", "fleet-export", "fleet-import-preview",
+    "fleet-import", "first-fleet", "fleet-template", "fleet-export", "fleet-import-preview",
     "fleet-import-confirm", "fleet-import-errors", "task-change-undo",
     "record-changes", "machine-tokens", "machine-token-revoke",
 }  # fmt: skip
