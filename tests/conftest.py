@@ -25,6 +25,8 @@ WHY_NOT = {
     "postgres": postgresql.missing,
     "redis": redis_server.missing,
 }
+# Begun last, it would leave one of two processes idle for minutes.
+LONGEST = "test_same_on_postgresql.py"
 # A folder is a group: nobody needs to remember the mark.
 FOLDERS = {"browser": HERE / "browser", "bench": HERE / "bench"}
 GROUPS = (*WHY_NOT, "bench")
@@ -64,11 +66,12 @@ def pytest_configure(config: pytest.Config) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark groups by folder."""
+    """Mark groups by folder; what takes as long as many others together begins first."""
     for item in items:
         for group, folder in FOLDERS.items():
             if folder in item.path.parents:
                 item.add_marker(group)
+    items.sort(key=lambda item: item.path.name != LONGEST)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
