@@ -64,13 +64,14 @@ def pytest_configure(config: pytest.Config) -> None:
     groups_of(config)
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+@pytest.hookimpl(wrapper=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
     """Mark groups by folder; what takes as long as many others together begins first."""
     for item in items:
         for group, folder in FOLDERS.items():
             if folder in item.path.parents:
                 item.add_marker(group)
+    yield
     items.sort(key=lambda item: item.path.name != LONGEST)
 
 
