@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.demo_people import is_demo_folder
 from fleetdoors.models import Role, User
+from fleetdoors.units_in_use import system_in_use
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,7 @@ def shell(request: HttpRequest) -> dict[str, object]:
     """Context processor: the entries open to the person signed in, and the depots in sight."""
     user = getattr(request, "user", None)
     is_demo = settings.DEMO and is_demo_folder(settings.DATA_DIR)
-    facts: dict[str, object] = {"navigation": [], "is_demo": is_demo}
+    facts: dict[str, object] = {"navigation": [], "is_demo": is_demo, "units": system_in_use()}
     if isinstance(user, User):
         facts["may_end_demo"] = is_demo and user.has_any_role(ADMINISTRATOR)
         facts["navigation"] = [_item(entry, request.path) for entry in open_to(user, ENTRIES)]

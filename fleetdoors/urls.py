@@ -14,6 +14,7 @@ from fleetdoors.views.jump import jump
 from fleetdoors.views.machine_tokens import machine_token_revoke, machine_tokens
 from fleetdoors.views.sign_in import sign_in
 from fleetdoors.views.truck_stays import lay_up_end, truck_stays
+from fleetdoors.views.units import choose_units
 
 register_converter(KeyConverter, "key")
 
@@ -23,6 +24,7 @@ urlpatterns = [
     path("demo/end/", demo_end, name="demo-end"),
     path("jump/", jump, name="jump"),
     path("language/", set_language, name="language"),
+    path("units/", choose_units, name="units"),
     path("further/", further, name="further"),
     path("trucks/<key:truck>/stays/", truck_stays, name="truck-stays"),
     path("lay-ups/<int:pk>/end/", lay_up_end, name="lay-up-end"),

@@ -22,7 +22,7 @@ from analytics.kernel.cable_trend import (
     CableTrend,
 )
 from analytics.reports.condition_words import Standing, day_of
-from fleetdoors.templatetags.units import UNKNOWN, between, day, number, per_cent
+from fleetdoors.templatetags.units import UNKNOWN, between, day, measured, number, per_cent
 from inspections.models import Judgement
 
 MILLI, TREND_CYCLES = 1_000.0, 10_000
@@ -240,9 +240,9 @@ def _row(cable: CableAssessed, row: int) -> list[str]:
         number(float(pairs.at_cycles[row])),
         f"{number(float(pairs.drop_volts[row]), 2)} V",
         f"{number(float(pairs.amps[row]), 1)} A",
-        f"{number(float(pairs.celsius[row]))} °C"
+        measured(float(pairs.celsius[row]), "°C")
         if np.isfinite(pairs.celsius[row])
-        else _("taken as 20 °C"),
+        else _("taken as %(reference)s") % {"reference": measured(20, "°C")},
         _milliohm(float(cable.ohm[row])),
         counts,
     ]

@@ -19,7 +19,8 @@ from analytics.reports.condition_words import (
     limits_words,
     standing_sentence,
 )
-from fleetdoors.templatetags.units import day, number
+from fleetdoors.templatetags.units import day, measured, number
+from fleetdoors.units_in_use import scale_in_use
 from inspections.models import Judgement
 from inspections.quantities import QUANTITIES
 
@@ -86,20 +87,21 @@ def _picture(
     drawn = chosen[np.isfinite(at_cycles[chosen])]
     if len(drawn) == 0:
         return None
-    measured = Measured(
+    scale = scale_in_use(QUANTITIES[code].unit)
+    points = Measured(
         at_cycles=at_cycles[drawn],
-        value=rows.value[drawn],
+        value=scale.shown(rows.value[drawn]),
         is_when_new=rows.is_when_new[drawn],
-        limit_low=rows.limit_low[drawn],
-        near_low=rows.near_low[drawn],
-        near_high=rows.near_high[drawn],
-        limit_high=rows.limit_high[drawn],
+        limit_low=scale.shown(rows.limit_low[drawn]),
+        near_low=scale.shown(rows.near_low[drawn]),
+        near_high=scale.shown(rows.near_high[drawn]),
+        limit_high=scale.shown(rows.limit_high[drawn]),
     )
     return Picture(
         id=code.replace("_", "-") + "-over-cycles",
         finding=words.finding,
         note=words.note,
-        figure=quantity_over_cycles(measured, QUANTITIES[code].unit),
+        figure=quantity_over_cycles(points, scale.unit),
         headings=words.headings,
         rows=words.rows,
     )
@@ -140,5 +142,5 @@ def _remark(rows: MeasurementRows, row: int) -> str:
     if np.isfinite(rows.amps[row]):
         said.append(f"{number(float(rows.amps[row]), 1)} A")
     if np.isfinite(rows.celsius[row]):
-        said.append(f"{number(float(rows.celsius[row]))} °C")
+        said.append(measured(float(rows.celsius[row]), "°C"))
     return ", ".join(said)

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.measurements import JUDGEMENTS, MeasurementRows
-from fleetdoors.templatetags.units import UNKNOWN, number
+from fleetdoors.templatetags.units import UNKNOWN, measured
 from inspections.models import Judgement
 from inspections.quantities import QUANTITIES
 
@@ -35,7 +35,7 @@ def amount(value: float, code: str) -> str:
     quantity = QUANTITIES[code]
     if quantity.grades:
         return str(dict(quantity.grades).get(value, UNKNOWN))
-    return f"{number(value, _DECIMALS.get(quantity.unit, 0))} {quantity.unit}"
+    return measured(value, quantity.unit, _DECIMALS.get(quantity.unit, 0))
 
 
 def judgement_of(rows: MeasurementRows, row: int) -> Judgement:

@@ -11,6 +11,8 @@ from django.core.exceptions import ImproperlyConfigured
 from environs import Env
 from environs.exceptions import EnvError
 
+from fleetdoors.measures import System
+
 ROOT = Path(__file__).resolve().parents[2]
 KNOWN_DATABASES = ("sqlite", "postgres", "postgresql")
 KNOWN_BROKERS = ("redis", "rediss")
@@ -32,6 +34,14 @@ def yes_or_no(name: str) -> bool:
         raise ImproperlyConfigured(
             f"{name} must be one of true, false, yes, no, 1, 0; it is {env.str(name)!r}."
         ) from error
+
+
+def units() -> System:
+    """The units in which people who have not chosen read and type: metric or inch."""
+    given = env.str("UNITS", "") or System.METRIC
+    if given not in list(System):
+        raise ImproperlyConfigured(f"UNITS must be metric or inch; it is {given!r}.")
+    return System(given)
 
 
 def words(name: str, default: str) -> list[str]:

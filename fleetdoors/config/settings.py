@@ -56,6 +56,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "fleetdoors.units_in_use.UnitsMiddleware",
 ]
 ROOT_URLCONF = "fleetdoors.config.urls"
 WSGI_APPLICATION = "fleetdoors.config.wsgi.application"
@@ -133,6 +134,7 @@ CONTENT_SECURITY_POLICY = {
 }
 
 LANGUAGE_CODE = "en"
+UNITS = from_env.units()
 # Each by its own name: who looks for a language does not read the other.
 LANGUAGES = [("en", "English"), ("es", "Español")]
 LANGUAGE_COOKIE_AGE = 365 * 24 * 3600

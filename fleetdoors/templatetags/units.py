@@ -9,6 +9,8 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from fleetdoors.units_in_use import scale_in_use
+
 register = template.Library()
 
 UNKNOWN = "–"
@@ -22,6 +24,39 @@ def number(value: Number | None, decimals: int = 0) -> str:
         return UNKNOWN
     rounded = round(float(value), decimals) + 0.0  # adding 0.0 turns -0.0 into 0.0
     return number_format(rounded, decimal_pos=decimals, force_grouping=True)
+
+
+def figure(value: Number | None, unit: str, decimals: int = 0) -> str:
+    """A kept value in the units in use, without their name; `decimals` where none are usual."""
+    if value is None:
+        return UNKNOWN
+    scale = scale_in_use(unit)
+    return number(scale.shown(value), decimals if scale.decimals is None else scale.decimals)
+
+
+@register.filter
+def unit_shown(unit: str) -> str:
+    """The name of the unit in use for a kept one: mm, or in."""
+    return scale_in_use(unit).unit
+
+
+def measured(value: Number | None, unit: str, decimals: int = 0) -> str:
+    """A kept value with the unit in use: 150 mm, or 5.91 in."""
+    return f"{figure(value, unit, decimals)} {unit_shown(unit)}".strip()
+
+
+@register.filter
+def as_typed(value: Number, unit: str) -> str:
+    """A kept value in the units in use, as somebody would type it: 5.91, without grouping."""
+    scale = scale_in_use(unit)
+    shown = scale.shown(value)
+    return f"{shown if scale.decimals is None else round(shown, scale.decimals):g}"
+
+
+@register.filter(name="measured")
+def measured_in(value: Number | None, unit: str) -> str:
+    """The same for a template, to a hundredth where it is not converted."""
+    return measured(value, unit, 2)
 
 
 @register.filter

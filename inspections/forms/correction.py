@@ -8,7 +8,11 @@ from typing import Any, cast
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.measures import scale_of
 from fleetdoors.models import Part
+from fleetdoors.templatetags.units import as_typed
+from fleetdoors.units_in_use import system_in_use
+from inspections.forms.fields import typed_system, units_field
 from inspections.models import Measurement
 from inspections.quantities import QUANTITIES
 
@@ -23,11 +27,16 @@ class MeasurementForm(forms.Form):
     reason = forms.CharField(label=_("Why"), max_length=200)
     # Set once the page has asked about an unusual value and the person has looked again.
     is_confirmed = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    units = units_field()
 
     def __init__(self, data: Mapping[str, Any] | None, *, measurement: Measurement) -> None:
-        super().__init__(data, initial={"value": f"{measurement.value:g}"})
         quantity = QUANTITIES[measurement.quantity]
-        label = f"{quantity.name}, {quantity.unit}" if quantity.unit else str(quantity.name)
+        self.system = typed_system(data)
+        self.scale = scale_of(quantity.unit, self.system)
+        value = as_typed(measurement.value, quantity.unit)
+        super().__init__(data, initial={"value": value, "units": system_in_use()})
+        unit = self.scale.unit
+        label = f"{quantity.name}, {unit}" if unit else str(quantity.name)
         if quantity.grades:
             choices = [(f"{value:g}", word) for value, word in quantity.grades]
             self.fields["value"] = forms.TypedChoiceField(
@@ -35,6 +44,10 @@ class MeasurementForm(forms.Form):
             )
             self.order_fields(("value", "reason", "is_confirmed"))
         self.fields["value"].label = label
+
+    def clean_value(self) -> float:
+        """The value as it goes on record, whatever the units it was typed in."""
+        return self.scale.kept(self.cleaned_data["value"])
 
 
 class PartUsedForm(forms.Form):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,7 +11,27 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from fleetdoors.measures import System
+from fleetdoors.units_in_use import system_in_use
+
 EARLIEST_YEAR, LATEST_YEAR = 1970, 2100
+
+
+def units_field() -> forms.ChoiceField:
+    """Carries the units that stood beside the boxes, also through a phone without a signal."""
+    choices = [(system.value, system.value) for system in System]
+    return forms.ChoiceField(choices=choices, required=False, widget=forms.HiddenInput)
+
+
+def typed_system(data: Mapping[str, Any] | None) -> System:
+    """The units in which a form was filled; those in use for one that is still empty.
+
+    What names no units is metric, as on record: older phones and other systems send it so.
+    """
+    if data is None:
+        return system_in_use()
+    named = data.get("units", "")
+    return System(named) if named in list(System) else System.METRIC
 
 
 class MomentInput(forms.DateTimeInput):

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
+from fleetdoors.templatetags.units import as_typed, unit_shown
 from inspections.limits import Circumstances, DoorFigures, Limits, judge, limits_for
 from inspections.models import (
     Inspection,
@@ -149,11 +150,15 @@ def doubts_about(*, door: DoorUnit, values: Mapping[str, float]) -> list[str]:
         checked = check_typed(quantity.typed_as, abs(value), door.door_model.supply_volts)
         if checked.verdict != Typed.DOUBTFUL:
             continue
-        facts = {"name": quantity.name, "value": f"{value:g}", "unit": quantity.unit}
+        facts = {
+            "name": quantity.name,
+            "value": as_typed(value, quantity.unit),
+            "unit": unit_shown(quantity.unit),
+        }
         if checked.suggestion is None:
             asked.append(_("%(name)s: %(value)s %(unit)s is unusual. Is it right?") % facts)
         else:
-            facts["meant"] = f"{checked.suggestion:g}"
+            facts["meant"] = as_typed(checked.suggestion, quantity.unit)
             asked.append(
                 _("%(name)s: %(value)s %(unit)s. Was %(meant)s meant (decimal point)?") % facts
             )
@@ -217,7 +222,11 @@ def check_value(door: DoorUnit, code: str, value: float) -> None:
         raise InspectionRefusedError(
             _("There is no such quantity: %(code)s.") % {"code": code}, field=code
         )
-    facts = {"name": quantity.name, "value": f"{value:g}", "unit": quantity.unit}
+    facts = {
+        "name": quantity.name,
+        "value": as_typed(value, quantity.unit),
+        "unit": unit_shown(quantity.unit),
+    }
     if quantity.grades:
         if value not in dict(quantity.grades):
             raise InspectionRefusedError(
@@ -229,8 +238,12 @@ def check_value(door: DoorUnit, code: str, value: float) -> None:
     checked = check_typed(quantity.typed_as, typed, door.door_model.supply_volts)
     if not math.isfinite(value) or checked.verdict == Typed.IMPOSSIBLE:
         raise InspectionRefusedError(
-            _("%(name)s cannot read %(value)s %(unit)s: between %(low)g and %(high)g is possible.")
-            % {**facts, "low": checked.low, "high": checked.high},
+            _("%(name)s cannot read %(value)s %(unit)s: between %(low)s and %(high)s is possible.")
+            % {
+                **facts,
+                "low": as_typed(checked.low, quantity.unit),
+                "high": as_typed(checked.high, quantity.unit),
+            },
             field=code,
         )
 

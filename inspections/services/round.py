@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, DoorUnit, Mounting, User
+from fleetdoors.templatetags.units import as_typed, unit_shown
 from inspections.limits import Limits, limits_for
 from inspections.models import Attachment, DoorLabel, Fault, TaskDone, Visit
 from inspections.quantities import QUANTITIES
@@ -172,7 +173,11 @@ def _in_words(limits: Limits, unit: str) -> str:
     """Where a value holds: within the near lines, which lie inside the limits."""
     low = limits.limit_low if limits.near_low is None else limits.near_low
     high = limits.limit_high if limits.near_high is None else limits.near_high
-    facts = {"low": _figure(low), "high": _figure(high), "unit": unit}
+    facts = {
+        "low": _figure(low, unit),
+        "high": _figure(high, unit),
+        "unit": unit_shown(unit),
+    }
     if low is not None and high is not None:
         return _("%(low)s to %(high)s %(unit)s") % facts
     if low is not None:
@@ -180,8 +185,8 @@ def _in_words(limits: Limits, unit: str) -> str:
     return _("at most %(high)s %(unit)s") % facts
 
 
-def _figure(value: float | None) -> str:
-    return "" if value is None else f"{value:g}".replace("-", "−")
+def _figure(value: float | None, unit: str) -> str:
+    return "" if value is None else as_typed(value, unit).replace("-", "−")
 
 
 def _fault_in_words(fault: Fault) -> str:

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, DoorUnit
 from fleetdoors.services.whereabouts import present_depot
+from fleetdoors.units_in_use import scales_as_json
 from inspections.codes import Complaint
 from inspections.models import FaultTrace, Visit, VisitState
 from inspections.services.cause_shares import cause_basis
@@ -24,6 +25,7 @@ def trace_facts(door: DoorUnit) -> dict[str, Any]:
         "door": door.serial,
         "visit": visit.pk if visit else None,
         "context": context_of(not_begun).values(),
+        "scales": scales_as_json(),
         "priors": dict(cause_basis(present_depot(door)).shares),
         "open": _open_traces(door, visit),
         "earlier": _known_on(visit),

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
+from fleetdoors.templatetags.units import as_typed, unit_shown
 from inspections.models import (
     Fault,
     FaultTrace,
@@ -245,15 +246,15 @@ def _check_values(trace: FaultTrace, answer: Answer) -> None:
         if checked.verdict == Typed.IMPOSSIBLE:
             raise TraceRefusedError(
                 _(
-                    "%(name)s cannot read %(value)g %(unit)s: "
-                    "between %(low)g and %(high)g is possible."
+                    "%(name)s cannot read %(value)s %(unit)s: "
+                    "between %(low)s and %(high)s is possible."
                 )
                 % {
                     "name": _(asked.label),
-                    "value": value,
-                    "unit": asked.unit,
-                    "low": checked.low,
-                    "high": checked.high,
+                    "value": as_typed(value, asked.unit),
+                    "unit": unit_shown(asked.unit),
+                    "low": as_typed(checked.low, asked.unit),
+                    "high": as_typed(checked.high, asked.unit),
                 },
                 code="impossible_value",
             )

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
-from fleetdoors.templatetags.units import number
+from fleetdoors.templatetags.units import figure, measured, unit_shown
 from inspections.forms.inspection import InspectionForm
 from inspections.models import (
     Fault,
@@ -106,12 +106,16 @@ def _row(measurement: Measurement) -> dict[str, object]:
 
 def _value_in_words(measurement: Measurement, quantity: Quantity) -> str:
     grade = dict(quantity.grades).get(measurement.value)
-    return str(grade) if grade else f"{number(measurement.value, 2)} {quantity.unit}"
+    return str(grade) if grade else measured(measurement.value, quantity.unit, 2)
 
 
 def _limits_in_words(measurement: Measurement, unit: str) -> str:
     low, high = measurement.limit_low, measurement.limit_high
-    facts = {"low": number(low, 2), "high": number(high, 2), "unit": unit}
+    facts = {
+        "low": figure(low, unit, 2),
+        "high": figure(high, unit, 2),
+        "unit": unit_shown(unit),
+    }
     if low is not None and high is not None:
         return _("limits %(low)s and %(high)s %(unit)s") % facts
     if low is not None:

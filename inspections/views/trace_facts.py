@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, Part
 from fleetdoors.services.whereabouts import present_depot
+from fleetdoors.templatetags.units import as_typed, unit_shown
 from inspections.models import FaultTrace
 from inspections.services.cause_shares import cause_basis
 from inspections.services.fitting import parts_for
@@ -193,7 +195,7 @@ def _values(node: Node | None, values: dict[str, object]) -> str:
         elif each.options:
             shown = _(dict(each.options)[str(value)])
         else:
-            shown = f"{value:g} {each.unit}".strip()
+            shown = f"{as_typed(cast('float', value), each.unit)} {unit_shown(each.unit)}".strip()
         words.append(f"{_(each.label)}: {shown}")
     return ", ".join(words)
 

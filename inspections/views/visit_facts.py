@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, Depot, MaintenanceTask
-from fleetdoors.templatetags.units import number
+from fleetdoors.templatetags.units import figure, unit_shown
 from inspections.limits import Circumstances, Limits, limits_for
 from inspections.models import (
     Attachment,
@@ -190,7 +190,11 @@ def _limits(visit: Visit) -> list[LimitRow]:
 def _holds_words(limits: Limits, unit: str) -> str:
     """The band in which a value holds."""
     low, high = limits.near_low, limits.near_high
-    facts = {"low": number(low, 1), "high": number(high, 1), "unit": unit}
+    facts = {
+        "low": figure(low, unit, 1),
+        "high": figure(high, unit, 1),
+        "unit": unit_shown(unit),
+    }
     if low is not None and high is not None:
         return _("%(low)s to %(high)s %(unit)s") % facts
     if low is not None:

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
-from fleetdoors.templatetags.units import number
+from fleetdoors.templatetags.units import figure, unit_shown
 from inspections.limits import Circumstances, Limits, limits_for
 from inspections.models import CounterReading, FinalCheck, Measurement, Visit
 from inspections.quantities import GROUP_NAMES, QUANTITIES, Group
@@ -107,21 +107,21 @@ def _row(
     if grades:
         now = str(grades.get(value, "")) if value is not None else ""
     else:
-        now = number(value, 2) if value is not None else ""
+        now = figure(value, quantity.unit, 2) if value is not None else ""
     return SheetRow(
         name=str(quantity.name),
-        unit=quantity.unit,
+        unit=unit_shown(quantity.unit),
         choices=[str(word) for word in grades.values()],
-        holds="" if grades else _band(limits.near_low, limits.near_high),
-        past="" if grades else _beyond(limits.limit_low, limits.limit_high),
+        holds="" if grades else _band(limits.near_low, limits.near_high, quantity.unit),
+        past="" if grades else _beyond(limits.limit_low, limits.limit_high, quantity.unit),
         source=limits.source,
-        when_new=number(new, 1) if new is not None and not grades else "",
+        when_new=figure(new, quantity.unit, 1) if new is not None and not grades else "",
         now=now,
     )
 
 
-def _band(low: float | None, high: float | None) -> str:
-    facts = {"low": number(low, 1), "high": number(high, 1)}
+def _band(low: float | None, high: float | None, unit: str) -> str:
+    facts = {"low": figure(low, unit, 1), "high": figure(high, unit, 1)}
     if low is not None and high is not None:
         return _("%(low)s to %(high)s") % facts
     if low is not None:
@@ -129,8 +129,8 @@ def _band(low: float | None, high: float | None) -> str:
     return _("%(high)s or less") % facts if high is not None else ""
 
 
-def _beyond(low: float | None, high: float | None) -> str:
-    facts = {"low": number(low, 1), "high": number(high, 1)}
+def _beyond(low: float | None, high: float | None, unit: str) -> str:
+    facts = {"low": figure(low, unit, 1), "high": figure(high, unit, 1)}
     if low is not None and high is not None:
         return _("below %(low)s, above %(high)s") % facts
     if low is not None:

@@ -14,6 +14,7 @@ WRONG = {
     "DEBUG": ("perhaps", "DEBUG must be one of true, false, yes, no, 1, 0; it is 'perhaps'."),
     "HTTPS": ("on fire", "HTTPS must be one of true, false, yes, no, 1, 0; it is 'on fire'."),
     "DEMO": ("2", "DEMO must be one of true, false, yes, no, 1, 0; it is '2'."),
+    "UNITS": ("cubits", "UNITS must be metric or inch; it is 'cubits'."),
     "DATABASE_URL": (
         "mysql://root@localhost/doors",
         "DATABASE_URL must start with sqlite:// or postgresql://; it starts with 'mysql'.",

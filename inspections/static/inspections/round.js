@@ -187,7 +187,7 @@
   // --- what is typed outlives a killed browser ---
 
   const draftKey = (form) =>
-    `fleetdoors-draft:${facts.person}:${location.pathname}:${form.dataset.offline ?? form.dataset.kind}`;
+    `fleetdoors-draft:${facts.person}:${location.pathname}:${form.dataset.offline ?? form.dataset.kind}:${form.elements.namedItem("units")?.value ?? ""}`;
   const hasDraft = (form) => !WITHOUT_DRAFT.includes(form.dataset.offline ?? form.dataset.kind);
 
   function keepDraft(form) {
@@ -303,6 +303,17 @@
     }
   }
 
+  // The units that stand beside the boxes; the record, and every rule, is metric.
+  function scaleOf(form, kept) {
+    const scale = JSON.parse(form.dataset.scales || "{}")[kept] ?? { unit: kept, per: 1, zero: 0, decimals: 9 };
+    const shown = (value) => Number(((value - scale.zero) / scale.per).toFixed(scale.decimals));
+    return {
+      unit: scale.unit,
+      kept: (value) => value * scale.per + scale.zero,
+      shown: (value) => (value === null || value === undefined ? null : shown(value)),
+    };
+  }
+
   function judged(form, known) {
     const found = [];
     for (const [name, { typed_as, name: title, unit }] of Object.entries(known.quantities)) {
@@ -310,20 +321,23 @@
       const text = input?.value?.trim() ?? "";
       if (!text) continue;
       const number = Number(text.replace(",", "."));
-      const values = { name: title, value: text, unit };
+      const scale = scaleOf(form, unit);
+      const values = { name: title, value: text, unit: scale.unit };
       if (Number.isNaN(number)) {
         found.push({ input, said: fill(words.no_number, values) });
         continue;
       }
       // Drift has a sign; how far is what can be judged.
-      const value = typed_as === "millimetres" ? Math.abs(number) : number;
+      const value = scale.kept(typed_as === "millimetres" ? Math.abs(number) : number);
       const supply = Number(form.dataset.supplyVolts) || undefined;
       const { verdict, suggestion, low, high } = self.fleetdoorsTyped.check(known.typed_values, typed_as, value, supply);
       if (verdict === "impossible") {
-        found.push({ input, said: fill(words.impossible, { ...values, low: low ?? "−∞", high: high ?? "∞" }) });
+        const ends = { low: scale.shown(low) ?? "−∞", high: scale.shown(high) ?? "∞" };
+        found.push({ input, said: fill(words.impossible, { ...values, ...ends }) });
       } else if (verdict === "doubtful") {
-        const meant = suggestion === null ? "" : String(number < 0 ? -suggestion : suggestion);
-        found.push({ input, meant, unit, isDoubt: true, said: fill(meant ? words.meant : words.unusual, { ...values, meant }) });
+        const size = scale.shown(suggestion);
+        const meant = size === null ? "" : String(number < 0 ? -size : size);
+        found.push({ input, meant, unit: scale.unit, isDoubt: true, said: fill(meant ? words.meant : words.unusual, { ...values, meant }) });
       }
     }
     return found;

@@ -93,11 +93,22 @@ function cautions(codes) {
   });
 }
 
-function limitWords(limit, unit) {
+// The units that this person reads and types; the record, and every rule, is metric.
+function scaleOf(field) {
+  const scale = facts.scales[field.unit] ?? { unit: field.unit, per: 1, zero: 0, decimals: 9 };
+  const shown = (value) => Number(((value - scale.zero) / scale.per).toFixed(scale.decimals));
+  return {
+    unit: scale.unit,
+    kept: (value) => value * scale.per + scale.zero,
+    shown: (value) => (value === null || value === undefined ? null : shown(value)),
+  };
+}
+
+function limitWords(limit, { unit, shown }) {
   const has = (value) => value !== null && value !== undefined;
   if (!limit || (!has(limit.low) && !has(limit.high))) return unit;
   const words_ = has(limit.low) && has(limit.high) ? words.between : has(limit.low) ? words.at_least : words.at_most;
-  return fill(words_, { low: limit.low, high: limit.high, unit });
+  return fill(words_, { low: shown(limit.low), high: shown(limit.high), unit });
 }
 
 function inputFor(field, limit) {
@@ -110,13 +121,13 @@ function inputFor(field, limit) {
       ...options.map(([value, text]) => make("option", { value, text })));
   return make("div", { className: "field" },
     make("label", { htmlFor: id, text: field.label }),
-    make("p", { className: "help", id: `${id}-help`, text: limitWords(limit, field.unit) }),
+    make("p", { className: "help", id: `${id}-help`, text: limitWords(limit, scaleOf(field)) }),
     make("div", { className: "control" }, control));
 }
 
 function valueOf(field, typed) {
   if (field.kind === "yes_no") return typed === "true";
-  return field.kind === "number" ? Number(typed.replace(",", ".")) : typed;
+  return field.kind === "number" ? scaleOf(field).kept(Number(typed.replace(",", "."))) : typed;
 }
 
 function valuesOf(node, form) {
@@ -132,7 +143,8 @@ function slipIn(node, form, meant) {
   for (const field of node.fields.filter((each) => each.kind === "number" && each.quantity)) {
     const input = form.elements.namedItem(field.name);
     const text = input.value.trim();
-    const values = { name: field.label, value: text, unit: field.unit };
+    const scale = scaleOf(field);
+    const values = { name: field.label, value: text, unit: scale.unit };
     if (!text) continue;
     const number = valueOf(field, text);
     if (Number.isNaN(number)) return { input, said: fill(phrases.no_number, values) };
@@ -140,12 +152,12 @@ function slipIn(node, form, meant) {
     const supply = facts.context.supply_volts;
     const found = self.fleetdoorsTyped.check(tree.typed_values, field.quantity, value, supply);
     if (found.verdict === "impossible") {
-      const band = { low: found.low ?? "−∞", high: found.high ?? "∞" };
+      const band = { low: scale.shown(found.low) ?? "−∞", high: scale.shown(found.high) ?? "∞" };
       return { input, said: fill(phrases.impossible, { ...values, ...band }) };
     }
     if (found.verdict === "doubtful" && meant.get(field.name) !== text) {
       meant.set(field.name, text);
-      const suggested = found.suggestion;
+      const suggested = scale.shown(found.suggestion);
       const said = fill(suggested === null ? phrases.unusual : phrases.meant, { ...values, meant: suggested });
       return { input, said: `${said} ${words.once_more}` };
     }
