@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _t
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.demo_people import is_demo_folder
+from fleetdoors.measures import System
 from fleetdoors.models import Role, User
 from fleetdoors.units_in_use import system_in_use
 
@@ -113,11 +114,19 @@ OF_A_DEPOT = (
 )
 
 
+# What the foot of each page offers instead of the units in use.
+OTHER_UNITS = {
+    System.METRIC: (System.INCH, _("Show inches and pounds")),
+    System.INCH: (System.METRIC, _("Show millimetres and newtons")),
+}
+
+
 def shell(request: HttpRequest) -> dict[str, object]:
     """Context processor: the entries open to the person signed in, and the depots in sight."""
     user = getattr(request, "user", None)
     is_demo = settings.DEMO and is_demo_folder(settings.DATA_DIR)
     facts: dict[str, object] = {"navigation": [], "is_demo": is_demo, "units": system_in_use()}
+    facts["other_units"] = OTHER_UNITS[system_in_use()]
     if isinstance(user, User):
         facts["may_end_demo"] = is_demo and user.has_any_role(ADMINISTRATOR)
         facts["navigation"] = [_item(entry, request.path) for entry in open_to(user, ENTRIES)]
