@@ -18,6 +18,7 @@ MOST_PIECES = 100_000
 class Ticked:
     """What becomes lines of orders, and what is wrong with the rest, by the line's key."""
 
+    keys: frozenset[str]
     wanted: list[WantedFrom]
     errors: dict[str, str]
     quantities: dict[str, str]
@@ -25,7 +26,7 @@ class Ticked:
 
 def read_ticked(posted: QueryDict, lines: list[LineToday]) -> Ticked:
     """The lines ticked, each checked; a line that is gone by now is passed over."""
-    keys = set(posted.getlist("take"))
+    keys = frozenset(posted.getlist("take"))
     wanted: list[WantedFrom] = []
     errors: dict[str, str] = {}
     quantities = {line.key: posted.get(f"pieces-{line.key}", "").strip() for line in lines}
@@ -47,7 +48,7 @@ def read_ticked(posted: QueryDict, lines: list[LineToday]) -> Ticked:
             wanted.append(
                 WantedFrom(line.price.supplier, line.row.depot, Wanted(line.part, pieces, why=why))
             )
-    return Ticked(wanted, errors, quantities)
+    return Ticked(keys, wanted, errors, quantities)
 
 
 def _pieces(text: str) -> int | None:

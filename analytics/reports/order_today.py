@@ -19,7 +19,7 @@ from analytics.reports.part_order import reserved_of
 from analytics.reports.part_words import method_words, run_out_note, run_out_words
 from fleetdoors.models import Depot, Part
 from fleetdoors.templatetags.units import number, per_cent
-from inspections.models import SupplierPrice
+from inspections.models import OrderLine, SupplierPrice
 
 MOST_LINES = 200
 
@@ -42,6 +42,7 @@ class LineToday:
     spare: SpareAt | None
     price: SupplierPrice | None
     buy: int
+    written: OrderLine | None
 
     @property
     def part(self) -> Part:
@@ -97,9 +98,17 @@ def orders_today(depot_ids: tuple[int, ...] | None, basis: Basis) -> OrdersToday
     classes = classes_of(same_parts)
     spare = _spare_by_part(same_parts)
     prices = _prices({row.part_id for row in shown}, basis.today)
+    written = _being_written(shown)
     chances = short_chances(shown)
     lines = [
-        _line(row, classes[row.part_id], float(chances[k]), spare, prices.get(row.part_id))
+        _line(
+            row,
+            classes[row.part_id],
+            float(chances[k]),
+            spare,
+            prices.get(row.part_id),
+            written=written.get((row.part_id, row.depot_id)),
+        )
         for k, row in enumerate(shown)
     ]
     beyond = wanted.count() - len(shown) if len(rows) > MOST_LINES else 0
@@ -130,6 +139,8 @@ def _line(
     chance: float,
     spare: dict[int, list[SpareAt]],
     price: SupplierPrice | None,
+    *,
+    written: OrderLine | None,
 ) -> LineToday:
     wanted = row.suggested_order or 0
     offers = [each for each in spare.get(row.part_id, []) if each.depot.pk != row.depot_id]
@@ -142,7 +153,7 @@ def _line(
         taken = taken if taken.pieces else None
     rest = wanted - (taken.pieces if taken else 0)
     buy = price.fitting_quantity(rest) if price and rest else rest
-    return LineToday(row, klass, chance, taken, price, buy)
+    return LineToday(row, klass, chance, taken, price, buy, written)
 
 
 def _spare_by_part(rows: list[PartOutlook]) -> dict[int, list[SpareAt]]:
@@ -161,3 +172,11 @@ def _prices(parts: set[int], today: date) -> dict[int, SupplierPrice]:
     for price in SupplierPrice.objects.on_day(today).filter(part__in=parts):
         cheapest.setdefault(price.part_id, price)
     return cheapest
+
+
+def _being_written(rows: list[PartOutlook]) -> dict[tuple[int, int], OrderLine]:
+    """By part and depot: the line of an order that is written and not placed; queries once."""
+    lines = OrderLine.objects.being_written().filter(
+        part__in={row.part_id for row in rows}, order__depot__in={row.depot_id for row in rows}
+    )
+    return {(line.part_id, line.order.depot_id): line for line in lines.with_links()}

@@ -36,6 +36,8 @@ class ShownLine:
     cost: str
     transfer: str
     transfer_url: str
+    written: str
+    written_url: str
 
 
 def shown_lines(lines: list[LineToday], today: date, ticked: Ticked | None) -> list[ShownLine]:
@@ -66,7 +68,7 @@ def summary_words(found: OrdersToday, basis: Basis) -> str:
 
 
 def _shown(line: LineToday, today: date, ticked: Ticked | None) -> ShownLine:
-    row, price = line.row, line.price
+    row = line.row
     typed = ticked.quantities.get(line.key) if ticked else None
     error = ticked.errors.get(line.key, "") if ticked else ""
     return ShownLine(
@@ -81,13 +83,33 @@ def _shown(line: LineToday, today: date, ticked: Ticked | None) -> ShownLine:
         out=run_out_words(row, today),
         reason=line.reason(today),
         pieces=typed if typed is not None else str(line.buy),
-        is_ticked=ticked is None and price is not None and line.buy > 0,
+        is_ticked=_is_ticked(line, ticked),
         error=error,
         source=_source(line),
         cost=_cost(line),
         transfer=_transfer(line),
         transfer_url=_transfer_url(line),
+        written=_written(line),
+        written_url=reverse("order-detail", args=[line.written.order.number])
+        if line.written
+        else "",
     )
+
+
+def _is_ticked(line: LineToday, ticked: Ticked | None) -> bool:
+    """As the form came back; at first whatever can be bought and is on no order being written."""
+    if ticked is not None:
+        return line.key in ticked.keys
+    return line.price is not None and line.buy > 0 and line.written is None
+
+
+def _written(line: LineToday) -> str:
+    if line.written is None:
+        return ""
+    return _("%(n)s are on order %(order)s, not placed yet") % {
+        "n": number(line.written.quantity),
+        "order": line.written.order,
+    }
 
 
 def _source(line: LineToday) -> str:

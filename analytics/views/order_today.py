@@ -18,7 +18,7 @@ from analytics.reports.scope import depot_ids_of
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
 from fleetdoors.templatetags.units import number
-from inspections.services.drafting import draft_orders
+from inspections.services.drafting import Drafted, draft_orders
 from inspections.services.order_state import OrderRefusedError
 
 
@@ -33,8 +33,9 @@ def order_today(request: SignedInRequest) -> HttpResponse:
         if not request.user.has_any_role(Role.BUYER):
             raise PermissionDenied(_("Orders are written by the parts buyer."))
         ticked = read_ticked(request.POST, found.lines)
-        if not ticked.errors and _draft(request, ticked):
-            return redirect("order-list")
+        drafted = None if ticked.errors else _draft(request, ticked)
+        if drafted:
+            return _onward(drafted)
     context = {
         "basis": basis,
         "lines": shown_lines(found.lines, basis.today, ticked),
@@ -46,19 +47,25 @@ def order_today(request: SignedInRequest) -> HttpResponse:
     return render(request, "analytics/order_today.html", context)
 
 
-def _draft(request: SignedInRequest, ticked: Ticked) -> bool:
-    """Whether the ticked lines are on orders now; if not, a message says why."""
+def _onward(drafted: Drafted) -> HttpResponse:
+    """To the one order, to be placed; to the list where there are several."""
+    first, *others = drafted.orders
+    return redirect("order-list") if others else redirect("order-detail", first.number)
+
+
+def _draft(request: SignedInRequest, ticked: Ticked) -> Drafted | None:
+    """Put the ticked lines on orders; without any, a message says why not."""
     if not ticked.wanted:
         messages.warning(request, _("Nothing is ticked: tick the lines to order."))
-        return False
+        return None
     try:
         made = draft_orders(lines=ticked.wanted, entered_at=timezone.now(), entered_by=request.user)
     except OrderRefusedError as refusal:
         messages.error(request, f"{refusal} {_('Nothing was written.')}")
-        return False
+        return None
     count = len(ticked.wanted)
     said = ngettext("%(n)s line is on an order being written", "%(n)s lines are on orders being "
                     "written", count) % {"n": number(count)}  # fmt: skip
     numbers = ", ".join(order.number for order in made.orders)
     messages.success(request, _("%(said)s: %(numbers)s.") % {"said": said, "numbers": numbers})
-    return True
+    return made

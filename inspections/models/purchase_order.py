@@ -150,6 +150,10 @@ class OrderLineQuerySet(models.QuerySet["OrderLine"]):
             quantity__gt=F("received") + F("called_off")
         )
 
+    def being_written(self) -> Self:
+        """Lines of orders that nobody has placed yet."""
+        return self.filter(order__state=OrderState.DRAFT)
+
     def with_code(self, code: str) -> Self:
         """Lines that a typed or scanned code means: of the order, of the part, here or there."""
         return self.filter(

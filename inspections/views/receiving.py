@@ -30,16 +30,18 @@ STORES = (Role.BUYER, Role.TECHNICIAN)
 @open_to(*STORES)
 def receive_start(request: SignedInRequest) -> HttpResponse:
     """Find what came by the number of its order or part; without one, all that is expected."""
-    form = CodeForm(request.GET or None)
+    form = CodeForm({"code": request.GET["code"]} if "code" in request.GET else None)
     code = form.cleaned_data["code"].strip() if form.is_valid() else ""
     visible = PurchaseOrder.objects.visible_to(request.user)
     lines = OrderLine.objects.outstanding().filter(order__in=visible).with_links()
     if code:
         lines = lines.with_code(code)
+    found = list(lines.order_by("expected_on", "order__number", "pk")[:MOST])
     context = {
-        "form": form,
+        # What was found needs no second look: the field is free for the next number scanned.
+        "form": CodeForm() if code and found else form,
         "code": code,
-        "lines": lines.order_by("expected_on", "order__number", "pk")[:MOST],
+        "lines": found,
         "part": Part.objects.filter(part_number__iexact=code).first() if code else None,
         "today": timezone.localdate(),
     }
@@ -56,12 +58,7 @@ def receive_order_line(request: SignedInRequest, pk: int) -> HttpResponse:
         form,
         lambda: receive_line(line=line, delivered=form.delivered(), said=said_now(request)),
     ):
-        messages.success(
-            request,
-            _("Received: %(pieces)d of %(part)s.")
-            % {"pieces": form.cleaned_data["quantity"], "part": line.part},
-        )
-        return redirect("receive")
+        return _after(request, line, form.cleaned_data["quantity"])
     heading = _("How many of %(part)s came?") % {"part": line.part}
     lead = _("Order %(order)s, %(supplier)s: %(left)d of %(pieces)d are still to come.") % {
         "order": line.order, "supplier": line.order.supplier,
@@ -115,6 +112,20 @@ def receipt_undo(request: SignedInRequest, pk: int) -> HttpResponse:
     heading = _("Why is the delivery of %(part)s taken back?") % {"part": receipt.part}
     lead = _("Its %(pieces)d pieces leave the shelf again.") % {"pieces": receipt.quantity}
     return ask(request, form, heading=heading, lead=lead, save=_("Take it back"), back=back)
+
+
+def _after(request: SignedInRequest, line: OrderLine, came: int) -> HttpResponse:
+    """To the rest of the order while any of it is to come, else to all that is expected."""
+    said = _("Received: %(pieces)d of %(part)s.") % {"pieces": came, "part": line.part}
+    line.refresh_from_db(fields=("received", "called_off"))
+    if line.outstanding:
+        still = _("Still to come of it: %(left)d.") % {"left": line.outstanding}
+        said = f"{said} {still}"
+    messages.success(request, said)
+    rest = OrderLine.objects.outstanding().filter(order=line.order)
+    if not rest.exists():
+        return redirect("receive")
+    return redirect(reverse("receive", query={"code": line.order.number}))
 
 
 def said_now(request: SignedInRequest) -> Said:

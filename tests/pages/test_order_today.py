@@ -87,6 +87,40 @@ def test_an_order_being_written_takes_further_lines(sign_in: SignIn) -> None:
     assert OrderLine.objects.count() == 2
 
 
+def test_what_is_on_an_order_being_written_is_told_and_not_ticked_again(sign_in: SignIn) -> None:
+    part, depot = make_part(name="Coil cable"), make_depot()
+    make_price(part=part)
+    key = f"{make_short(part=part, depot=depot).part_id}-{depot.pk}"
+    client = sign_in(Role.BUYER)
+    box = f'name="take" value="{key}" checked'
+    assert box in client.get(reverse("order-today")).content.decode()
+    answer = client.post(reverse("order-today"), {"take": [key], f"pieces-{key}": "5"})
+    order = PurchaseOrder.objects.get()
+    # The only order is shown at once, to be placed.
+    assert answer.url == reverse("order-detail", args=[order.number])
+    shown = client.get(reverse("order-today")).content.decode()
+    assert f"5 are on order {order.number}, not placed yet" in shown
+    assert box not in shown
+    # Ticked all the same, the line takes the new figure and is not there twice.
+    client.post(reverse("order-today"), {"take": [key], f"pieces-{key}": "8"})
+    assert [line.quantity for line in OrderLine.objects.all()] == [8]
+
+
+def test_what_was_ticked_stays_so_beside_an_error(sign_in: SignIn) -> None:
+    depot, keys = make_depot(), []
+    for name in ("Coil cable", "Fuse"):
+        part = make_part(name=name)
+        make_price(part=part)
+        keys.append(f"{make_short(part=part, depot=depot).part_id}-{depot.pk}")
+    wrong, left = keys
+    answer = sign_in(Role.BUYER).post(
+        reverse("order-today"), {"take": [wrong], f"pieces-{wrong}": "six", f"pieces-{left}": "6"}
+    )
+    shown = answer.content.decode()
+    assert f'value="{wrong}" checked' in shown
+    assert f'value="{left}" checked' not in shown
+
+
 @pytest.mark.parametrize("typed", ["", "0", "-3", "six", "1e3", "9999999999"])
 def test_a_quantity_that_is_none_is_refused_and_nothing_is_written(
     sign_in: SignIn, typed: str
