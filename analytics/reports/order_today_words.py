@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from analytics.forms.order_today import Ticked
 from analytics.reports.basis import Basis
+from analytics.reports.failing_parts import FailingParts
 from analytics.reports.order_today import LineToday, OrdersToday
 from analytics.reports.part_words import run_out_words
 from fleetdoors.templatetags.units import number
@@ -38,11 +39,14 @@ class ShownLine:
     transfer_url: str
     written: str
     written_url: str
+    alarm: str
 
 
-def shown_lines(lines: list[LineToday], today: date, ticked: Ticked | None) -> list[ShownLine]:
+def shown_lines(
+    lines: list[LineToday], today: date, ticked: Ticked | None, failing: FailingParts
+) -> list[ShownLine]:
     """Each line in words, with what the buyer typed where a form comes back."""
-    return [_shown(line, today, ticked) for line in lines]
+    return [_shown(line, today, ticked, failing.of_part(line.part.pk)) for line in lines]
 
 
 def summary_words(found: OrdersToday, basis: Basis) -> str:
@@ -67,7 +71,7 @@ def summary_words(found: OrdersToday, basis: Basis) -> str:
     return _("%(said)s What is listed would cost %(money)s.") % {"said": said, "money": money}
 
 
-def _shown(line: LineToday, today: date, ticked: Ticked | None) -> ShownLine:
+def _shown(line: LineToday, today: date, ticked: Ticked | None, alarm: str) -> ShownLine:
     row = line.row
     typed = ticked.quantities.get(line.key) if ticked else None
     error = ticked.errors.get(line.key, "") if ticked else ""
@@ -89,6 +93,7 @@ def _shown(line: LineToday, today: date, ticked: Ticked | None) -> ShownLine:
         cost=_cost(line),
         transfer=_transfer(line),
         transfer_url=_transfer_url(line),
+        alarm=alarm,
         written=_written(line),
         written_url=reverse("order-detail", args=[line.written.order.number])
         if line.written

@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from analytics.forms.order_today import Ticked, read_ticked
 from analytics.reports.basis import basis_at
+from analytics.reports.failing_parts import failing_parts
 from analytics.reports.order_today import orders_today
 from analytics.reports.order_today_words import shown_lines, summary_words
 from analytics.reports.scope import depot_ids_of
@@ -36,9 +37,11 @@ def order_today(request: SignedInRequest) -> HttpResponse:
         drafted = None if ticked.errors else _draft(request, ticked)
         if drafted:
             return _onward(drafted)
+    failing = failing_parts(basis)
     context = {
         "basis": basis,
-        "lines": shown_lines(found.lines, basis.today, ticked),
+        "lines": shown_lines(found.lines, basis.today, ticked, failing),
+        "failing": failing,
         "summary": summary_words(found, basis),
         "beyond": found.beyond,
         "may_order": request.user.has_any_role(Role.BUYER),

@@ -15,6 +15,7 @@ from django_tables2 import RequestConfig
 
 from analytics.forms.part_filter import PartFilterForm
 from analytics.reports.basis import basis_at
+from analytics.reports.failing_parts import failing_parts
 from analytics.reports.part_list import part_outlooks, parts_summary
 from analytics.reports.scope import depot_ids_of
 from analytics.tables.due_sheet import Cell, formula_safe
@@ -40,6 +41,7 @@ def part_list(request: SignedInRequest) -> HttpResponse:
         "form": form,
         "table": table,
         "summary": parts_summary(rows, basis),
+        "failing": failing_parts(basis),
         "result": f"{counted}. {form.ignored()}".strip(),
         "clear_url": "" if form.is_empty else reverse("part-list"),
         "query": request.GET.urlencode(),

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from analytics.reports.basis import basis_at
+from analytics.reports.failing_parts import failing_parts
 from analytics.reports.first_hour import first_hour
 from analytics.reports.off_road import off_road
 from analytics.reports.scope import depot_ids_of
@@ -44,6 +45,7 @@ def today(request: SignedInRequest) -> HttpResponse:
         "weeks": weeks(depots, basis),
         "doubts": doubts(depot_ids, basis),
         "orders": orders(depot_ids, basis),
+        "failing": failing_parts(basis),
         "wall": wall(depots, basis),
         "may_import": may_import,
         "may_recompute": request.user.has_any_role(Role.PLANNER),
