@@ -90,7 +90,8 @@ def test_a_new_fleet_marks_its_doors_stale_and_asks_for_figures(
     with django_capture_on_commit_callbacks(execute=True):
         bring_in(tmp_path, PLAIN)
     keys = set(DoorUnit.objects.values_list("pk", flat=True))
-    assert [set(asked) for asked in recompute_requests] == [keys]
+    # The shelves that were counted come after the doors.
+    assert [set(asked) for asked in recompute_requests] == [keys, set()]
     assert set(DoorUnit.objects.values_list("revision", flat=True)) == {1}
 
 
@@ -103,6 +104,18 @@ def test_a_change_of_a_depot_concerns_every_door(
         bring_in(tmp_path / "later", {"depots": "depot,setting\nNORTH,coast\n"})
     assert recompute_requests == [None]
     assert set(DoorUnit.objects.values_list("revision", flat=True)) == {2}
+
+
+def test_a_shelf_that_was_counted_asks_for_the_orders_alone(
+    tmp_path: Path, recompute_requests: list, django_capture_on_commit_callbacks
+) -> None:
+    bring_in(tmp_path, PLAIN)
+    recompute_requests.clear()
+    part = Part.objects.values_list("part_number", flat=True).first()
+    with django_capture_on_commit_callbacks(execute=True):
+        bring_in(tmp_path / "later", {"stock": f"depot,part,on_hand\nNORTH,{part},77\n"})
+    assert recompute_requests == [()]
+    assert set(DoorUnit.objects.values_list("revision", flat=True)) == {1}
 
 
 def test_nothing_is_asked_for_when_nothing_changes(

@@ -35,6 +35,7 @@ from inspections.services.findings import Correction
 from inspections.services.fleet_folder.exporting import export_fleet
 from inspections.services.fleet_folder.importing import check_fleet, import_fleet
 from inspections.services.fleet_folder.linked_tables import LINKED_TABLES
+from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.holds import lift_hold
 from inspections.services.inspecting import InspectionFacts, record_inspection
 from inspections.services.labels import issue_label
@@ -47,6 +48,7 @@ from inspections.services.tasks_done import WorkDone, correct_task_done, record_
 from inspections.services.tracing import answer_question
 from inspections.tracing.answers import Answer
 from inspections.tracing.likelihood import GROUPS
+from tests.announced_factories import make_new_trucks
 from tests.factories import (
     NOW,
     component,
@@ -176,6 +178,7 @@ def a_closed_visit() -> Visit:
     visit.state, visit.closed_at, visit.signed_by = VisitState.CLOSED, MUCH_LATER, "Kim"
     visit.save()
     _what_it_cost(visit, kim)
+    make_new_trucks(depot=visit.depot, by=kim)
     return visit
 
 
@@ -325,6 +328,16 @@ def test_people_come_without_a_key_to_the_house(tmp_path: Path) -> None:
     assert not came.is_active
     assert not came.check_password("")
     assert not came.is_superuser
+
+
+def test_no_column_of_a_folder_takes_what_somebody_proves_who_they_are_with() -> None:
+    fields = {(column.name, column.field) for table in TABLES.values() for column in table.columns}
+    secret = ("pin", "password", "hash", "key", "token", "digest", "secret")
+    assert not [
+        each for each in fields if any(word in part.split("_") for part in each for word in secret)
+    ]
+    models = {table.model.__name__ for table in TABLES.values()}
+    assert not models & {"PhonePin", "MachineToken", "VisitFeed"}
 
 
 def test_a_folder_gives_nobody_another_role(tmp_path: Path) -> None:

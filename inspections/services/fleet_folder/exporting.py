@@ -5,7 +5,9 @@ difference. Text that a spreadsheet would run as a formula (it starts with = + -
 front, which the import takes away; text that starts with a quote gets one more.
 
 People go along by name, their accounts do not: who comes in with a folder may not sign in until an
-administrator says so. Photos and documents travel with a backup, not with a folder.
+administrator says so. A folder is handed on to others: no hash of a password, of a phone's PIN or
+of a machine's key may ever stand in one. These travel with a backup alone, and so do photos and
+documents.
 """
 
 from __future__ import annotations
@@ -33,7 +35,7 @@ def export_fleet(target: Path, *, progress: Progress = SILENT) -> dict[str, int]
     """Write every table that has rows to a new folder, .zip or .xlsx; returns rows by table."""
     with one_snapshot(), opened_target(target) as opened:
         rows = _exported_rows()
-        linked = LinkedRows(rows.owners["door"], rows.clocks["door"])
+        linked = LinkedRows(rows.owners, rows.clocks)
         return {
             table.name: _write(
                 table, linked if isinstance(table, LinkedTable) else rows, opened, progress

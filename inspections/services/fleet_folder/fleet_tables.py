@@ -11,6 +11,7 @@ from fleetdoors.models import (
     DoorModel,
     DoorUnit,
     Duty,
+    FusePosition,
     LayUp,
     MaintenanceTask,
     Part,
@@ -122,6 +123,27 @@ DOOR_MODELS = Table(
     key=("door_model",),
     keeping=Keeping.LAST_WORD,
     rules=(in_order("drive_volts_low", "drive_volts"), in_order("drive_volts", "drive_volts_high")),
+)
+FUSE_POSITIONS = Table(
+    "fuse_positions",
+    FusePosition,
+    (
+        Column(
+            "door_model",
+            TEXT,
+            "door_model__code",
+            required=True,
+            refers_to="door_models",
+            max_length=60,
+        ),
+        Column("position", TEXT, "position", max_length=40),
+        # What must be marked on the right fuse there.
+        Column("kind", TEXT, "kind", required=True, max_length=60),
+        Column("amps", NUMBER, "amps", required=True, least=0.1, most=1000),
+        Column("volts", NUMBER, "volts", required=True, least=0.1, most=1000),
+    ),
+    key=("door_model", "position"),
+    keeping=Keeping.LAST_WORD,
 )
 COMPONENTS = Table(
     "components",

@@ -11,6 +11,7 @@ import numpy as np
 
 from fleetdoors.models import DoorUnit, Truck
 from fleetdoors.services.progress import Progress
+from inspections.services.fleet_folder.announced_table import ANNOUNCED_CHANGES
 from inspections.services.fleet_folder.columns import Keeping
 from inspections.services.fleet_folder.entries import (
     fill_entries,
@@ -25,7 +26,7 @@ from inspections.services.fleet_folder.fleet_clocks import (
     door_clocks,
     zones_by_depot,
 )
-from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS
+from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS, FUSE_POSITIONS
 from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
 from inspections.services.fleet_folder.linked_plan import LinkedPlan, LinkedPlanner
 from inspections.services.fleet_folder.mountings import Dates, Mountings
@@ -56,7 +57,7 @@ KEYED = tuple(
 LINKED = tuple(table for table in TABLES.values() if table.keeping == Keeping.LINKED)
 STAYS = (MOUNTINGS, COUNTERS, FITMENTS)
 # What these tables say bears on the figures of any door, not only of those they name.
-FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, DOORS))
+FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, DOORS, FUSE_POSITIONS))
 
 
 @dataclass
@@ -77,6 +78,16 @@ class FolderPlan:
         return any(plan.changed for plan in self.keyed if plan.table.name in FLEET_WIDE) or any(
             plan.new for plan in self.keyed if plan.table.name in ("truck_depots", "lay_ups")
         )
+
+    @property
+    def announces(self) -> bool:
+        """Whether anything new is coming."""
+        return any(plan.new for plan in self.linked if plan.table is ANNOUNCED_CHANGES)
+
+    @property
+    def concerns_shelves(self) -> bool:
+        """Whether what lies at a depot, or is on its way there, changes."""
+        return bool(self.stock.new)
 
     def concerned_doors(self) -> set[str]:
         """Serials of the doors about which something is written."""
@@ -183,10 +194,12 @@ class FolderPlanner:
             place_moments(self.sheets[table.name], self.numbers, doors.clocks)
             fill_event_entries(self.sheets[table.name], table.key[1])
         fill_components(self.sheets[FAULTS.name])
-        for table in LINKED:
-            place_moments(self.sheets[table.name], self.numbers, doors.clocks)
         numbers, clocks = depot_clocks(zones_by_depot(self.sheets))
-        place_moments(self.sheets[STOCK.name], numbers, clocks)
+        for table in (*LINKED, STOCK):
+            if table.local_to == "depot":
+                place_moments(self.sheets[table.name], numbers, clocks)
+            else:
+                place_moments(self.sheets[table.name], self.numbers, doors.clocks)
 
     def _plan_keyed(self, name: str, derived: Sheet) -> KeyedPlan:
         sheets = [self.sheets[name]]

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.services.one_at_a_time import one_at_a_time
 from fleetdoors.services.progress import SILENT, Progress
+from fleetdoors.services.recomputation import outlooks_changed, shelves_changed
 from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
 from inspections.services.fleet_folder.existing import keys_of
@@ -122,10 +123,21 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
     writer.write_stock(plan.stock)
     LinkedWriter(progress).write_all(plan.linked)
     book_what_is_not_booked()
+    _ask_for_figures(plan, pks)
+
+
+def _ask_for_figures(plan: FolderPlan, pks: dict[str, int]) -> None:
+    """Ask for whatever the folder bears on, once the import stands."""
+    if plan.announces:
+        # First: where nothing was ever computed there is nothing to do before the doors are.
+        outlooks_changed()
     if plan.concerns_the_fleet:
         fleet_changed()
     else:
         doors_changed([pks[serial] for serial in plan.concerned_doors()])
+    if plan.concerns_shelves:
+        # Doors by name bring the shelves of their own depots up to date, and no others.
+        shelves_changed()
 
 
 def _rows_to_write(plan: FolderPlan) -> int:

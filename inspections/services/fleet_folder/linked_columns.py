@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from django.db import models
 
-from inspections.services.fleet_folder.columns import Column, Keeping, Kind, Table
+from inspections.services.fleet_folder.columns import Column, Keeping, Kind, Rule, Table
 from inspections.services.fleet_folder.common_columns import (
     DEPOT,
     DOOR,
@@ -51,7 +51,9 @@ def linked(
     model: type[models.Model],
     columns: tuple[Column, ...],
     identity: tuple[str, ...],
+    *,
     local_to: str = "door",
+    rules: tuple[Rule, ...] = (),
 ) -> LinkedTable:
     """A linked table; its first column is the mark of each row."""
     mark = Column("row", WHOLE, "", required=True)
@@ -62,6 +64,7 @@ def linked(
         ("row",),
         Keeping.LINKED,
         local_to=local_to,
+        rules=rules,
         identity=identity,
     )
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from inspections.services.fleet_folder.columns import Column
 from inspections.services.fleet_folder.errors import Problems
-from inspections.services.fleet_folder.keyed_plan import Row
+from inspections.services.fleet_folder.keyed_plan import Row, check_rules
 from inspections.services.fleet_folder.linked_columns import LinkedTable
 from inspections.services.fleet_folder.linked_marks import (
     MADE_OF,
@@ -71,6 +71,7 @@ class LinkedPlanner:
             if plan.token(mark) is not None:
                 self._note(sheet, number, plan.table.mark, mark, _("another row has this mark"))
                 continue
+            check_rules(plan.table, self.problems, sheet.file, number, row)
             tokens = self._tokens(plan.table, sheet, number, row)
             if tokens is None:
                 continue

@@ -23,8 +23,8 @@ from inspections.services.fleet_folder.whereabouts import Clocks
 class LinkedRows:
     """Reads the tables, and keeps the mark of each row for those that name it."""
 
-    def __init__(self, doors: dict[str, int], clocks: Clocks) -> None:
-        self.doors = doors
+    def __init__(self, owners: Mapping[str, dict[str, int]], clocks: Mapping[str, Clocks]) -> None:
+        self.owners = owners
         self.clocks = clocks
         self._marks: dict[str, Mapping[int, Any]] = {}
 
@@ -44,18 +44,22 @@ class LinkedRows:
         names = [column.name for column in table.columns]
         values = dict(zip(names, zip(*block, strict=True), strict=True))
         marks = self._marks_of(table.name)
-        owner = owners(values.get("door", [None] * len(block)), self.doors)
+        local_to = table.local_to or "door"
+        owner = owners(values.get(local_to, [None] * len(block)), self.owners[local_to])
+        clocks = self.clocks[local_to]
         texts: list[Cells] = [[str(marks[pk]) for pk in values[table.mark.name]]]
-        texts += [self._column(column, values[column.name], owner) for column in table.columns[1:]]
+        texts += [
+            self._column(column, values[column.name], owner, clocks) for column in table.columns[1:]
+        ]
         return list(zip(*texts, strict=True))
 
-    def _column(self, column: Column, values: Sequence[Any], owner: Any) -> Cells:
+    def _column(self, column: Column, values: Sequence[Any], owner: Any, clocks: Clocks) -> Cells:
         if column.links_to:
             marks = self._marks_of(column.links_to)
             return ["" if pk is None else str(marks[pk]) for pk in values]
         if column.kind == Kind.MOMENT:
             micros = [UNKNOWN if each is None else microseconds(each) for each in values]
-            return self.clocks.texts(owner, np.array(micros, np.int64))
+            return clocks.texts(owner, np.array(micros, np.int64))
         return list(map(_SAID.get(column.kind) or TEXTS[column.kind], values))
 
     def _marks_of(self, name: str) -> Mapping[int, Any]:

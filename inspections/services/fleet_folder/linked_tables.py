@@ -30,6 +30,7 @@ from inspections.models import (
     TraceAnswer,
 )
 from inspections.quantities import QUANTITIES
+from inspections.services.fleet_folder.announced_table import ANNOUNCED_CHANGES
 from inspections.services.fleet_folder.columns import Column, Kind
 from inspections.services.fleet_folder.common_columns import (
     CORRECTED,
@@ -289,5 +290,6 @@ LINKED_TABLES: tuple[LinkedTable, ...] = (
     VISIT_MINUTES,
     LABOUR_RATES,
     OUTSIDE_INVOICES,
+    ANNOUNCED_CHANGES,
 )
 LINKED_BY_NAME = {table.name: table for table in LINKED_TABLES}
