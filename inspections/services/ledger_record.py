@@ -1,7 +1,8 @@
 """Takes counts and parts used into the ledger: one that is entered, or all that an import brought.
 
-An imported use is history and moves nothing. What draws on the stock and what was counted becomes
-movements in the order in which it was entered, so that the stock known at any past moment stands.
+An imported use is history and moves nothing. What draws on the stock, what was delivered and what
+was counted becomes movements in the order in which it was entered, so that the stock known at any
+past moment stands.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ from fleetdoors.models import Depot, Part, User
 from fleetdoors.services.whereabouts import present_depot
 from inspections.models import (
     MovementKind,
+    OrderReceipt,
     PartUsed,
+    PlaceKind,
     StockBalance,
     StockCount,
     StockMovement,
@@ -87,12 +90,14 @@ def book_use_taken_back(
 
 @transaction.atomic
 def book_what_is_not_booked() -> int:
-    """Take every count and use into the ledger that it does not hold yet; returns how many."""
+    """Take every count, use and delivery into the ledger that it does not hold yet; how many."""
     counts = StockCount.objects.filter(stock_movements__isnull=True)
     uses = PartUsed.objects.filter(draws_on_stock=True, stock_movements__isnull=True)
+    receipts = OrderReceipt.objects.filter(stock_movements__isnull=True)
     pairs = _by_place_and_part(
         list(counts.select_related("depot", "part", "place__depot")),
         list(uses.select_related("depot", "part", "door")),
+        list(receipts.select_related("part", "place__depot", "entered_by")),
     )
     hold_depots({pair.place.depot for pair in pairs})
     rows: list[StockMovement] = []
@@ -106,12 +111,21 @@ def book_what_is_not_booked() -> int:
 
 @dataclass(frozen=True)
 class _Event:
-    """A count or a use, at the moment it was entered or a use was corrected."""
+    """A count, a use or a delivery, at the moment it was entered, corrected or taken back."""
 
     entered_at: datetime
     rank: int
     count: StockCount | None = None
     used: PartUsed | None = None
+    came: _Came | None = None
+
+
+@dataclass(frozen=True)
+class _Came:
+    """Pieces of a delivery at one place: the good ones, or those set aside."""
+
+    receipt: OrderReceipt
+    pieces: int
 
 
 @dataclass
@@ -140,6 +154,15 @@ class _Pair:
                 quantity, entry = _draw(event)
                 postings = book.move(quantity, moved_at=entry.moved_at, entered_at=entry.entered_at)
                 rows += movements_of(balance, postings, entry)
+            elif event.came:
+                quantity, entry = _delivery(event, event.came)
+                postings = book.move(
+                    quantity,
+                    moved_at=entry.moved_at,
+                    entered_at=entry.entered_at,
+                    lot=event.came.receipt.lot_id,
+                )
+                rows += movements_of(balance, postings, entry)
         return rows
 
 
@@ -159,7 +182,9 @@ def _balances(pairs: list[_Pair]) -> list[StockBalance]:
     return [there[pair.place.pk, pair.part.pk] for pair in pairs]
 
 
-def _by_place_and_part(counts: list[StockCount], uses: list[PartUsed]) -> list[_Pair]:
+def _by_place_and_part(
+    counts: list[StockCount], uses: list[PartUsed], receipts: list[OrderReceipt]
+) -> list[_Pair]:
     shelves: dict[int, StockPlace] = {}
     pairs: dict[tuple[int, int], _Pair] = {}
 
@@ -180,7 +205,35 @@ def _by_place_and_part(counts: list[StockCount], uses: list[PartUsed]) -> list[_
         add(shelf(depot), used.part, _Event(used.entered_at, 0, used=used))
         if used.superseded_at:
             add(shelf(depot), used.part, _Event(used.superseded_at, 2, used=used))
+    for receipt in receipts:
+        for place, came in _shares(receipt):
+            add(place, receipt.part, _Event(receipt.entered_at, 0, came=came))
+            if receipt.taken_back_at:
+                add(place, receipt.part, _Event(receipt.taken_back_at, 2, came=came))
     return list(pairs.values())
+
+
+def _shares(receipt: OrderReceipt) -> list[tuple[StockPlace, _Came]]:
+    """What of a delivery went to its place, and what was set aside at once."""
+    good = receipt.quantity - receipt.damaged
+    shares = [(receipt.place, _Came(receipt, good))] if good else []
+    if receipt.damaged:
+        aside = place_of_depot(receipt.place.depot, PlaceKind.SET_ASIDE)
+        shares.append((aside, _Came(receipt, receipt.damaged)))
+    return shares
+
+
+def _delivery(event: _Event, came: _Came) -> tuple[int, Entry]:
+    """Pieces as they were delivered, or as the delivery was taken back later."""
+    receipt, is_first = came.receipt, event.rank == 0
+    return came.pieces if is_first else -came.pieces, Entry(
+        kind=MovementKind.RECEIPT if is_first else MovementKind.CORRECTION,
+        moved_at=receipt.received_at,
+        entered_at=event.entered_at,
+        entered_by=receipt.entered_by,
+        reason=receipt.note if is_first else receipt.taken_back_reason,
+        receipt=receipt,
+    )
 
 
 def _draw(event: _Event) -> tuple[int, Entry]:

@@ -49,6 +49,7 @@ from inspections.services.tracing import answer_question
 from inspections.tracing.answers import Answer
 from inspections.tracing.likelihood import GROUPS
 from tests.announced_factories import make_new_trucks
+from tests.desk_factories import make_check, make_look
 from tests.factories import (
     NOW,
     component,
@@ -61,6 +62,7 @@ from tests.factories import (
     task,
 )
 from tests.inspections.test_fleet_folder_round_trip import empty_the_database, goes_round
+from tests.stock_factories import make_charge, make_lot, make_receipt
 from tests.truck_factories import (
     make_defect_report,
     make_defect_step,
@@ -179,7 +181,17 @@ def a_closed_visit() -> Visit:
     visit.save()
     _what_it_cost(visit, kim)
     make_new_trucks(depot=visit.depot, by=kim)
+    _what_was_ordered()
+    make_look(check=make_check(door_model=visit.door.door_model), door=visit.door)
     return visit
+
+
+def _what_was_ordered() -> None:
+    """A delivery of a lot, a cost and whatever an order leaves behind."""
+    receipt = make_receipt()
+    receipt.lot = make_lot(part=receipt.part)
+    receipt.save()
+    make_charge()
 
 
 def _what_it_cost(visit: Visit, kim: User) -> None:

@@ -18,6 +18,7 @@ from inspections.services.fleet_folder.moments import FIRST_YEAR, LAST_YEAR
 WHOLE = re.compile(r"-?[0-9]{1,18}")
 NUMBER = re.compile(r"-?[0-9]{1,18}(\.[0-9]{1,18})?([eE][-+]?[0-9]{1,2})?")
 MONEY = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,2}0*)?")
+PRICE = re.compile(r"[0-9]{1,8}(\.[0-9]{1,4}0*)?")
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 # A spreadsheet runs text that begins so as a formula; the export puts a quote before it.
@@ -80,6 +81,12 @@ class Reader:
         self._bounded(float(text))
         return Decimal(text).quantize(Decimal("0.01"))
 
+    def price(self, text: str) -> Decimal:
+        if not PRICE.fullmatch(text):
+            raise BadCellError(_("must be a price with at most four decimals"))
+        self._bounded(float(text))
+        return Decimal(text).quantize(Decimal("0.0001"))
+
     def day(self, text: str) -> date:
         try:
             day = date.fromisoformat(text) if DAY.fullmatch(text) else None
@@ -129,6 +136,7 @@ PARSERS: dict[Kind, Callable[[Reader, str], Any]] = {
     Kind.WHOLE: Reader.whole,
     Kind.NUMBER: Reader.number,
     Kind.MONEY: Reader.money,
+    Kind.PRICE: Reader.price,
     Kind.DATE: Reader.day,
     Kind.YES_NO: Reader.yes_no,
     Kind.SEVERAL: Reader.several,

@@ -23,6 +23,7 @@ class Kind(StrEnum):
     WHOLE = "whole number"
     NUMBER = "number"
     MONEY = "amount"
+    PRICE = "price of a piece"
     DATE = "date"
     MOMENT = "moment"
     YES_NO = "yes or no"

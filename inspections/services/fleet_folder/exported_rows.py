@@ -150,6 +150,10 @@ def _money(value: Decimal | None) -> str:
     return "" if value is None else f"{value:.2f}"
 
 
+def _price(value: Decimal | None) -> str:
+    return "" if value is None else f"{value:.4f}"
+
+
 def _day(value: date | None) -> str:
     return "" if value is None else value.isoformat()
 
@@ -163,6 +167,7 @@ TEXTS: dict[Kind, Callable[[Any], str]] = {
     Kind.WHOLE: _whole,
     Kind.NUMBER: _number,
     Kind.MONEY: _money,
+    Kind.PRICE: _price,
     Kind.DATE: _day,
     Kind.YES_NO: _yes_no,
 }

@@ -8,6 +8,8 @@ People go along by name, their accounts do not: who comes in with a folder may n
 administrator says so. A folder is handed on to others: no hash of a password, of a phone's PIN or
 of a machine's key may ever stand in one. These travel with a backup alone, and so do photos and
 documents.
+
+The ledger's movements are not written: they are booked anew from counts, deliveries and parts used.
 """
 
 from __future__ import annotations

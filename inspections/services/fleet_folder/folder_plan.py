@@ -30,6 +30,8 @@ from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS, F
 from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
 from inspections.services.fleet_folder.linked_plan import LinkedPlan, LinkedPlanner
 from inspections.services.fleet_folder.mountings import Dates, Mountings
+from inspections.services.fleet_folder.order_check import check_orders
+from inspections.services.fleet_folder.order_tables import ORDER_LINES, PURCHASE_ORDERS, RECEIPTS
 from inspections.services.fleet_folder.outcomes import Outcome, TableCount, count_outcomes
 from inspections.services.fleet_folder.reading_arrays import (
     DoorIndex,
@@ -46,6 +48,7 @@ from inspections.services.fleet_folder.stays_check import (
     digits_by_door,
 )
 from inspections.services.fleet_folder.stock_plan import StockPlan, plan_stock
+from inspections.services.fleet_folder.supplier_tables import SUPPLIER_PRICES, SUPPLIERS
 from inspections.services.fleet_folder.tables import TABLES
 
 EVENTS = tuple(table for table in TABLES.values() if table.keeping == Keeping.COUNT)
@@ -56,8 +59,11 @@ KEYED = tuple(
 )
 LINKED = tuple(table for table in TABLES.values() if table.keeping == Keeping.LINKED)
 STAYS = (MOUNTINGS, COUNTERS, FITMENTS)
+# Figures of doors rest on none of these as a whole.
+NO_FIGURES = (DOORS, FUSE_POSITIONS, SUPPLIERS, SUPPLIER_PRICES)
+ORDERS = (PURCHASE_ORDERS, ORDER_LINES, RECEIPTS)
 # What these tables say bears on the figures of any door, not only of those they name.
-FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, DOORS, FUSE_POSITIONS))
+FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, *NO_FIGURES))
 
 
 @dataclass
@@ -87,7 +93,7 @@ class FolderPlan:
     @property
     def concerns_shelves(self) -> bool:
         """Whether what lies at a depot, or is on its way there, changes."""
-        return bool(self.stock.new)
+        return bool(self.stock.new) or any(plan.new for plan in self.linked if plan.table in ORDERS)
 
     def concerned_doors(self) -> set[str]:
         """Serials of the doors about which something is written."""
@@ -122,6 +128,7 @@ class FolderPlanner:
         self._place(doors, derived)
         check_counters(self.sheets["counters"], self.digits, self.problems)
         check_fitments(self.sheets["fitments"], self.problems)
+        check_orders(self.sheets, self.problems)
         keyed = [self._plan_keyed(table.name, derived) for table in KEYED]
         events = [plan_events(self.sheets[table.name], self.problems) for table in EVENTS]
         stock = plan_stock(self.sheets["stock"], self.problems, self.now)

@@ -21,6 +21,7 @@ from inspections.services.fleet_folder.fleet_tables import DOORS
 from inspections.services.fleet_folder.folder_plan import FolderPlan, FolderPlanner
 from inspections.services.fleet_folder.limits import COMMAND_LIMITS, Limits
 from inspections.services.fleet_folder.linked_writing import LinkedWriter
+from inspections.services.fleet_folder.order_check import settle_orders_on_record
 from inspections.services.fleet_folder.outcomes import TableCount
 from inspections.services.fleet_folder.reading_rows import write_readings
 from inspections.services.fleet_folder.sources import Source
@@ -122,6 +123,7 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
         writer.write_events(events)
     writer.write_stock(plan.stock)
     LinkedWriter(progress).write_all(plan.linked)
+    settle_orders_on_record(plan.linked)
     book_what_is_not_booked()
     _ask_for_figures(plan, pks)
 

@@ -29,11 +29,18 @@ class LinkedTable(Table):
     """A table whose rows name one another; the columns of `identity` make a row what it is."""
 
     identity: tuple[str, ...] = ()
+    # A column that no two rows share, whatever else makes a row what it is.
+    only_once: str = ""
 
     @property
     def mark(self) -> Column:
         """The column of the row's own mark."""
         return self.columns[0]
+
+    @property
+    def shared_by_none(self) -> Column | None:
+        """The column that no two rows share, where the table has one."""
+        return self.by_name[self.only_once] if self.only_once else None
 
     @property
     def links(self) -> tuple[Column, ...]:
@@ -54,6 +61,7 @@ def linked(
     *,
     local_to: str = "door",
     rules: tuple[Rule, ...] = (),
+    only_once: str = "",
 ) -> LinkedTable:
     """A linked table; its first column is the mark of each row."""
     mark = Column("row", WHOLE, "", required=True)
@@ -66,6 +74,7 @@ def linked(
         local_to=local_to,
         rules=rules,
         identity=identity,
+        only_once=only_once,
     )
 
 
@@ -99,6 +108,11 @@ def person(name: str, *, required: bool = False) -> Column:
 def any_number(name: str) -> Column:
     """A column of a number that may be below zero."""
     return Column(name, NUMBER, name, least=-1_000_000, most=1_000_000)
+
+
+def depot_of(parent: str) -> Column:
+    """The depot of the row that this one belongs to, whose clock it goes by."""
+    return replace(DEPOT, lookup=f"{parent}__depot__code")
 
 
 def door_of(parent: str) -> Column:

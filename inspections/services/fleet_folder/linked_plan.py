@@ -65,6 +65,7 @@ class LinkedPlanner:
 
     def _plan(self, plan: LinkedPlan, sheet: Sheet) -> None:
         stored = self._stored(plan.table)
+        taken = self._taken(plan.table)
         seen: Counter[tuple[Any, ...]] = Counter()
         for number, row in sheet.rows():
             mark = row[plan.table.mark.name]
@@ -82,8 +83,25 @@ class LinkedPlanner:
                 plan.there[mark] = keys[seen[said]]
             else:
                 plan.new[mark] = row
+                self._note_taken(sheet, number, row, taken)
             seen[said] += 1
             plan.outcomes[number] = Outcome.NEW if mark in plan.new else Outcome.UNCHANGED
+
+    def _taken(self, table: LinkedTable) -> set[str]:
+        """What stands on record in the column that no two rows share; queries once."""
+        column = table.shared_by_none
+        if column is None:
+            return set()
+        return set(table.model._default_manager.values_list(column.lookup, flat=True))
+
+    def _note_taken(self, sheet: Sheet, number: int, row: Row, taken: set[str]) -> None:
+        column = self.plans[sheet.table.name].table.shared_by_none
+        if column is None:
+            return
+        if row[column.name] in taken:
+            words = _("another row is on record under it, or stands before it in the file")
+            self._note(sheet, number, column, row[column.name], words)
+        taken.add(row[column.name])
 
     def _tokens(
         self, table: LinkedTable, sheet: Sheet, number: int, row: Row

@@ -59,6 +59,8 @@ from inspections.services.fleet_folder.linked_columns import (
     person,
     text,
 )
+from inspections.services.fleet_folder.one_off_tables import ONE_OFF_CHECKS, ONE_OFF_LOOKS
+from inspections.services.fleet_folder.order_tables import ORDER_TABLES
 from inspections.services.fleet_folder.visit_tables import (
     FINAL_CHECKS,
     HANDOVERS,
@@ -291,5 +293,8 @@ LINKED_TABLES: tuple[LinkedTable, ...] = (
     LABOUR_RATES,
     OUTSIDE_INVOICES,
     ANNOUNCED_CHANGES,
+    *ORDER_TABLES,
+    ONE_OFF_CHECKS,
+    ONE_OFF_LOOKS,
 )
 LINKED_BY_NAME = {table.name: table for table in LINKED_TABLES}

@@ -24,6 +24,7 @@ from inspections.services.fleet_folder.record_tables import (
     TASKS_DONE,
 )
 from inspections.services.fleet_folder.stay_tables import COUNTERS, FITMENTS, MOUNTINGS
+from inspections.services.fleet_folder.supplier_tables import SUPPLIER_PRICES, SUPPLIERS
 
 TABLES: dict[str, Table] = {
     table.name: table
@@ -39,6 +40,8 @@ TABLES: dict[str, Table] = {
         TASKS,
         SEVERITY_FACTORS,
         PARTS,
+        SUPPLIERS,
+        SUPPLIER_PRICES,
         DOORS,
         MOUNTINGS,
         COUNTERS,

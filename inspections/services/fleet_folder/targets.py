@@ -18,7 +18,7 @@ from inspections.services.fleet_folder.columns import Kind, Table
 WORKBOOK_ROWS = 1_048_576
 # Equal fleets make equal archives, whenever they are written.
 FIXED_DATE = (1980, 1, 1, 0, 0, 0)
-NUMERIC = (Kind.WHOLE, Kind.NUMBER, Kind.MONEY)
+NUMERIC = (Kind.WHOLE, Kind.NUMBER, Kind.MONEY, Kind.PRICE)
 Block = Sequence[Sequence[str]]
 
 
