@@ -7,10 +7,12 @@ past moment stands.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Depot, Part, User
@@ -88,23 +90,42 @@ def book_use_taken_back(
         )
 
 
+@dataclass(eq=False)
+class ToBook:
+    """A movement that rests on none of these, not yet numbered, and the new one it takes back.
+
+    `row` is the movement as the ledger writes it.
+    """
+
+    said: StockMovement
+    takes_back: ToBook | None = None
+    row: StockMovement | None = None
+
+
 @transaction.atomic
-def book_what_is_not_booked() -> int:
-    """Take every count, use and delivery into the ledger that it does not hold yet; how many."""
+def book_what_is_not_booked(moved: Sequence[ToBook] = ()) -> int:
+    """Take every count, use and delivery into the ledger that it does not hold yet; how many.
+
+    `moved`: what else moved, booked with them in the order of entry.
+    """
     counts = StockCount.objects.filter(stock_movements__isnull=True)
     uses = PartUsed.objects.filter(draws_on_stock=True, stock_movements__isnull=True)
     receipts = OrderReceipt.objects.filter(stock_movements__isnull=True)
+    prefetch_related_objects(
+        [each.said for each in moved], "place__depot", "part", "entered_by", "door", "transfer"
+    )
     pairs = _by_place_and_part(
         list(counts.select_related("depot", "part", "place__depot")),
         list(uses.select_related("depot", "part", "door")),
         list(receipts.select_related("part", "place__depot", "entered_by")),
+        moved,
     )
     hold_depots({pair.place.depot for pair in pairs})
     rows: list[StockMovement] = []
     balances = _balances(pairs)
     for pair, balance in zip(pairs, balances, strict=True):
         rows += pair.written(balance)
-    StockMovement.objects.bulk_create(rows, batch_size=500)
+    _write_rows(rows, moved)
     StockBalance.objects.bulk_update(balances, BALANCE, batch_size=500)
     return sum(len(pair.events) for pair in pairs)
 
@@ -118,6 +139,7 @@ class _Event:
     count: StockCount | None = None
     used: PartUsed | None = None
     came: _Came | None = None
+    moved: ToBook | None = None
 
 
 @dataclass(frozen=True)
@@ -163,7 +185,29 @@ class _Pair:
                     lot=event.came.receipt.lot_id,
                 )
                 rows += movements_of(balance, postings, entry)
+            elif event.moved:
+                said = event.moved.said
+                postings = book.move(
+                    said.quantity,
+                    moved_at=said.moved_at,
+                    entered_at=said.entered_at,
+                    lot=said.lot_id,
+                )
+                written = movements_of(balance, postings, _said(said))
+                event.moved.row = written[0]
+                rows += written
         return rows
+
+
+def _write_rows(rows: list[StockMovement], moved: Sequence[ToBook]) -> None:
+    """Write the movements; one that takes back another after that one."""
+    later = {id(each.row): each for each in moved if each.takes_back}
+    at_once = [row for row in rows if id(row) not in later]
+    StockMovement.objects.bulk_create(at_once, batch_size=500)
+    for each in later.values():
+        if each.row and each.takes_back:
+            each.row.reverses = each.takes_back.row
+            each.row.save()
 
 
 def _balances(pairs: list[_Pair]) -> list[StockBalance]:
@@ -183,7 +227,10 @@ def _balances(pairs: list[_Pair]) -> list[StockBalance]:
 
 
 def _by_place_and_part(
-    counts: list[StockCount], uses: list[PartUsed], receipts: list[OrderReceipt]
+    counts: list[StockCount],
+    uses: list[PartUsed],
+    receipts: list[OrderReceipt],
+    moved: Sequence[ToBook],
 ) -> list[_Pair]:
     shelves: dict[int, StockPlace] = {}
     pairs: dict[tuple[int, int], _Pair] = {}
@@ -210,6 +257,8 @@ def _by_place_and_part(
             add(place, receipt.part, _Event(receipt.entered_at, 0, came=came))
             if receipt.taken_back_at:
                 add(place, receipt.part, _Event(receipt.taken_back_at, 2, came=came))
+    for each in moved:
+        add(each.said.place, each.said.part, _Event(each.said.entered_at, 0, moved=each))
     return list(pairs.values())
 
 
@@ -221,6 +270,19 @@ def _shares(receipt: OrderReceipt) -> list[tuple[StockPlace, _Came]]:
         aside = place_of_depot(receipt.place.depot, PlaceKind.SET_ASIDE)
         shares.append((aside, _Came(receipt, receipt.damaged)))
     return shares
+
+
+def _said(said: StockMovement) -> Entry:
+    return Entry(
+        kind=said.kind,
+        moved_at=said.moved_at,
+        entered_at=said.entered_at,
+        entered_by=said.entered_by,
+        reason=said.reason,
+        door=said.door,
+        transfer=said.transfer,
+        reverses=StockMovement.objects.get(pk=said.reverses_id) if said.reverses_id else None,
+    )
 
 
 def _delivery(event: _Event, came: _Came) -> tuple[int, Entry]:

@@ -17,8 +17,7 @@ Write the fleet and its record into FOLDER, in the form that import_fleet takes;
 an empty database gives the same figures. A name that ends in .zip or .xlsx makes one file instead.
 
 Not in it, and kept by the command backup: whatever people sign in with, photos and documents,
-calendars, and pieces that went out for no door, between depots or back to a supplier since the
-last count of a shelf.
+calendars, claims against suppliers, and counts of what lies in a van.
 """
 
 EXAMPLE = """\

@@ -9,7 +9,8 @@ administrator says so. A folder is handed on to others: no hash of a password, o
 of a machine's key may ever stand in one. These travel with a backup alone, and so do photos and
 documents.
 
-The ledger's movements are not written: they are booked anew from counts, deliveries and parts used.
+Movements of stock that rest on a count, a delivery or a part used are not written: the import books
+them anew, with the others, in the order of entry.
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ from inspections.services.fleet_folder.fleet_tables import DOOR_MODELS, DOORS, F
 from inspections.services.fleet_folder.keyed_plan import KeyedPlan, plan_keyed
 from inspections.services.fleet_folder.linked_plan import LinkedPlan, LinkedPlanner
 from inspections.services.fleet_folder.mountings import Dates, Mountings
+from inspections.services.fleet_folder.movement_tables import MOVEMENT_TABLES
 from inspections.services.fleet_folder.order_check import check_orders
 from inspections.services.fleet_folder.order_tables import ORDER_LINES, PURCHASE_ORDERS, RECEIPTS
 from inspections.services.fleet_folder.outcomes import Outcome, TableCount, count_outcomes
@@ -61,7 +62,7 @@ LINKED = tuple(table for table in TABLES.values() if table.keeping == Keeping.LI
 STAYS = (MOUNTINGS, COUNTERS, FITMENTS)
 # Figures of doors rest on none of these as a whole.
 NO_FIGURES = (DOORS, FUSE_POSITIONS, SUPPLIERS, SUPPLIER_PRICES)
-ORDERS = (PURCHASE_ORDERS, ORDER_LINES, RECEIPTS)
+STORES = (PURCHASE_ORDERS, ORDER_LINES, RECEIPTS, *MOVEMENT_TABLES)
 # What these tables say bears on the figures of any door, not only of those they name.
 FLEET_WIDE = tuple(table.name for table in KEYED if table not in (*STAYS, *NO_FIGURES))
 
@@ -93,7 +94,7 @@ class FolderPlan:
     @property
     def concerns_shelves(self) -> bool:
         """Whether what lies at a depot, or is on its way there, changes."""
-        return bool(self.stock.new) or any(plan.new for plan in self.linked if plan.table in ORDERS)
+        return bool(self.stock.new) or any(plan.new for plan in self.linked if plan.table in STORES)
 
     def concerned_doors(self) -> set[str]:
         """Serials of the doors about which something is written."""

@@ -122,9 +122,11 @@ def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
     for events in plan.events:
         writer.write_events(events)
     writer.write_stock(plan.stock)
-    LinkedWriter(progress).write_all(plan.linked)
+    linked = LinkedWriter(progress)
+    linked.write_all(plan.linked)
     settle_orders_on_record(plan.linked)
-    book_what_is_not_booked()
+    booked = (each for each in plan.linked if each.table.is_booked)
+    book_what_is_not_booked([row for each in booked for row in linked.to_book(each)])
     _ask_for_figures(plan, pks)
 
 

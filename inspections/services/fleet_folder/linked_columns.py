@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from django.db import models
 
@@ -31,6 +32,17 @@ class LinkedTable(Table):
     identity: tuple[str, ...] = ()
     # A column that no two rows share, whatever else makes a row what it is.
     only_once: str = ""
+    # The rows of the model that are the table's; the others come out of other tables.
+    only: models.Q = field(default_factory=models.Q)
+    # Its rows are written by the ledger, which numbers them and keeps the balance.
+    is_booked: bool = False
+    # How its rows are written: each after those that it names.
+    order: tuple[str, ...] = ("pk",)
+
+    @property
+    def rows(self) -> models.QuerySet[Any, Any]:
+        """The rows of the table, the first entered first."""
+        return self.model._default_manager.filter(self.only).order_by(*self.order)
 
     @property
     def mark(self) -> Column:

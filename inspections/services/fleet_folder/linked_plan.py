@@ -127,7 +127,7 @@ class LinkedPlanner:
         """The rows of the database by what makes them what they are; queries once."""
         columns = [table.by_name[name] for name in table.identity]
         lookups = [f"{c.field}_id" if c.links_to else c.lookup for c in columns]
-        rows = table.model._default_manager.order_by("pk").values_list("pk", *lookups)
+        rows = table.rows.values_list("pk", *lookups)
         stored: dict[tuple[Any, ...], list[int]] = {}
         for pk, *values in rows.iterator(chunk_size=10_000):
             said = tuple(self._as_said(c, v) for c, v in zip(columns, values, strict=True))

@@ -30,12 +30,12 @@ class LinkedRows:
 
     def count(self, table: LinkedTable) -> int:
         """How many rows the table will have."""
-        return table.model._default_manager.count()
+        return table.rows.count()
 
     def blocks(self, table: LinkedTable) -> Iterator[list[Cells]]:
         """The rows, the first entered first."""
         lookups = [f"{c.field}_id" if c.links_to else c.lookup for c in table.columns[1:]]
-        rows = table.model._default_manager.order_by("pk").values_list("pk", *lookups)
+        rows = table.rows.values_list("pk", *lookups)
         found = rows.iterator(chunk_size=BLOCK_ROWS)
         while block := list(islice(found, BLOCK_ROWS)):
             yield self._texts(table, block)
@@ -72,7 +72,7 @@ class LinkedRows:
 
 
 def _numbers(table: LinkedTable) -> dict[int, int]:
-    keys = table.model._default_manager.order_by("pk").values_list("pk", flat=True)
+    keys = table.rows.values_list("pk", flat=True)
     return {pk: number for number, pk in enumerate(keys, start=1)}
 
 

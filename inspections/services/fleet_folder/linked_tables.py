@@ -59,6 +59,7 @@ from inspections.services.fleet_folder.linked_columns import (
     person,
     text,
 )
+from inspections.services.fleet_folder.movement_tables import MOVEMENT_TABLES
 from inspections.services.fleet_folder.one_off_tables import ONE_OFF_CHECKS, ONE_OFF_LOOKS
 from inspections.services.fleet_folder.order_tables import ORDER_TABLES
 from inspections.services.fleet_folder.visit_tables import (
@@ -294,6 +295,7 @@ LINKED_TABLES: tuple[LinkedTable, ...] = (
     OUTSIDE_INVOICES,
     ANNOUNCED_CHANGES,
     *ORDER_TABLES,
+    *MOVEMENT_TABLES,
     ONE_OFF_CHECKS,
     ONE_OFF_LOOKS,
 )

@@ -8,6 +8,7 @@ from typing import Any
 from django.db import models
 
 from fleetdoors.services.progress import Progress
+from inspections.models import StockMovement
 from inspections.services.fleet_folder.columns import Column
 from inspections.services.fleet_folder.existing import keys_of
 from inspections.services.fleet_folder.keyed_plan import Row
@@ -15,6 +16,7 @@ from inspections.services.fleet_folder.linked_marks import MADE_OF, marks_in_dat
 from inspections.services.fleet_folder.linked_plan import LinkedPlan
 from inspections.services.fleet_folder.rows_insert import batches
 from inspections.services.fleet_folder.tables import TABLES
+from inspections.services.ledger_record import ToBook
 
 BATCH = 1_000
 
@@ -31,7 +33,23 @@ class LinkedWriter:
         """Add the rows of every plan."""
         for plan in plans:
             self._marks[plan.table.name] = dict(plan.there)
-            self._write(plan)
+            if not plan.table.is_booked:
+                self._write(plan)
+
+    def to_book(self, plan: LinkedPlan) -> list[ToBook]:
+        """The rows of a table that the ledger writes, each after the one that it takes back."""
+        columns = [c for c in plan.table.written if c.links_to != plan.table.name]
+        found: dict[int, ToBook] = {}
+        for mark, row in plan.new.items():
+            said = self._instance(plan, columns, row)
+            if not isinstance(said, StockMovement):
+                raise TypeError(f"{plan.table.name} must be a table of movements")
+            back = row["reverses"]
+            if back is not None:
+                said.reverses_id = plan.there.get(back)
+            found[mark] = ToBook(said, found.get(back))
+            self.progress.advance(1)
+        return list(found.values())
 
     def _write(self, plan: LinkedPlan) -> None:
         own = [c for c in plan.table.links if c.links_to == plan.table.name]

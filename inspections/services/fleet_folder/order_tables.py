@@ -1,8 +1,6 @@
 """The tables of what was ordered and what came: orders, lines, steps, costs and deliveries.
 
-What the ledger says of stock is not in the folder: it is booked anew from counts, deliveries and
-parts used. What went out or was sent on for no door stands in none of these, and shows in the next
-count.
+What a delivery moved is not in the folder: the import books it anew from the delivery.
 """
 
 from dataclasses import replace
