@@ -19,7 +19,7 @@ from fleetdoors.models import (
     Truck,
 )
 from inspections.models import CounterReading, Fault, PartUsed, StockCount, TaskDone
-from inspections.services.ledger_record import book_what_is_not_booked
+from inspections.services.ledger_import import book_what_is_not_booked
 
 START = date(2024, 11, 25)
 DAYS = 730

@@ -31,7 +31,8 @@ from inspections.services.issuing import (
     write_off,
 )
 from inspections.services.ledger import StockRefusedError
-from inspections.services.ledger_record import book_use_taken_back, book_what_is_not_booked
+from inspections.services.ledger_import import book_what_is_not_booked
+from inspections.services.ledger_record import book_use_taken_back
 from inspections.services.receiving import Delivered, receive_without_order
 from inspections.services.stock import Counted, record_count
 from inspections.services.stock_now import on_hand_now

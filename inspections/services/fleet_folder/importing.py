@@ -26,7 +26,7 @@ from inspections.services.fleet_folder.outcomes import TableCount
 from inspections.services.fleet_folder.reading_rows import write_readings
 from inspections.services.fleet_folder.sources import Source
 from inspections.services.fleet_folder.writing import Writer
-from inspections.services.ledger_record import book_what_is_not_booked
+from inspections.services.ledger_import import book_what_is_not_booked
 from inspections.services.recomputation import doors_changed, fleet_changed
 
 log = structlog.get_logger(__name__)

@@ -6,18 +6,13 @@ same is what they say, so that a folder read twice adds nothing.
 
 from dataclasses import replace
 
-from django.core.exceptions import ValidationError
-from django.utils.translation import gettext_lazy as _
-
 from inspections.codes import Complaint
-from inspections.door_code import DoorCodeError, read_code
 from inspections.models import (
     AnswerKind,
     CauseShare,
     DefectReport,
     DefectState,
     DefectStep,
-    DoorLabel,
     FaultTrace,
     FollowUp,
     HoldReason,
@@ -39,11 +34,11 @@ from inspections.services.fleet_folder.common_columns import (
     ENTERED_BY,
     NUMBER,
     TASK,
-    TEXT,
     WHOLE,
     WHY_CORRECTED,
 )
 from inspections.services.fleet_folder.cost_tables import LABOUR_RATES, OUTSIDE_INVOICES
+from inspections.services.fleet_folder.label_table import DOOR_LABELS
 from inspections.services.fleet_folder.linked_columns import (
     LONG,
     NO_TRUCK,
@@ -73,14 +68,6 @@ from inspections.services.fleet_folder.visit_tables import (
 )
 from inspections.tracing.likelihood import GROUPS
 
-
-def _label_code(code: str) -> None:
-    try:
-        read_code(code)
-    except DoorCodeError as error:
-        raise ValidationError(_("is no code of a label: its check character is wrong")) from error
-
-
 SPRING_WORDS = linked(
     "spring_authorisations",
     SpringAuthorisation,
@@ -94,16 +81,6 @@ SPRING_WORDS = linked(
     ),
     ("person", "from_on", "until_on", "granted_by"),
     local_to="",
-)
-DOOR_LABELS = linked(
-    "door_labels",
-    DoorLabel,
-    (
-        DOOR,
-        Column("code", TEXT, "code", required=True, max_length=10, validator=_label_code),
-        moment("issued_at", required=True),
-    ),
-    ("door",),
 )
 INSPECTIONS = linked(
     "inspections",

@@ -16,7 +16,7 @@ from inspections.services.fleet_folder.linked_marks import MADE_OF, marks_in_dat
 from inspections.services.fleet_folder.linked_plan import LinkedPlan
 from inspections.services.fleet_folder.rows_insert import batches
 from inspections.services.fleet_folder.tables import TABLES
-from inspections.services.ledger_record import ToBook
+from inspections.services.ledger_import import ToBook
 
 BATCH = 1_000
 
