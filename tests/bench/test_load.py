@@ -18,3 +18,4 @@ def test_the_load_run_measures_every_page_while_a_recompute_runs(
     assert "recompute of 400 doors" in said
     assert "cost grows with the doors to the power" in said
     assert said.count("95th percentile") == len(PAGES)
+    assert "import of 4,000 readings" in said
