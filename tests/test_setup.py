@@ -142,9 +142,11 @@ def test_no_file_speaks_of_anything_outside_the_project() -> None:
 
 
 def test_each_group_that_needs_a_package_is_brought_by_the_test_command() -> None:
-    assert {need.group for need in debian_packages.NEEDS} == {"browser", "postgres", "redis"}
+    assert {need.group for need in debian_packages.NEEDS} == {
+        "browser", "postgres", "redis", "namespaces",
+    }  # fmt: skip
     needs = list(debian_packages.NEEDS)
-    assert debian_packages.the_line(needs).endswith("chromium postgresql redis-server")
+    assert debian_packages.the_line(needs).endswith("chromium postgresql redis-server iproute2")
 
 
 def test_without_the_right_to_install_it_says_what_is_left_out_and_how_to_bring_it(

@@ -4,6 +4,7 @@ import os
 import secrets
 from pathlib import Path
 from tempfile import NamedTemporaryFile
+from typing import Any
 from urllib.parse import unquote, urlsplit
 
 import dj_database_url
@@ -19,6 +20,18 @@ KNOWN_BROKERS = ("redis", "rediss")
 SHORTEST_KEY = 50
 HIGHEST_PORT = 65_535
 MOST_IN_SLICE = 20_000
+# On a network nobody says that a line was cut; both ends have to find out. After a minute the
+# program gives up its connection, and the database the session with what it held locked. An
+# address may say otherwise: postgresql://...?tcp_user_timeout=5000.
+DATABASE_FAR_AWAY = {
+    "connect_timeout": 10,
+    "keepalives_idle": 30,
+    "keepalives_interval": 10,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 60_000,
+    "options": "-c tcp_keepalives_idle=30 -c tcp_keepalives_interval=10 "
+    "-c tcp_keepalives_count=3 -c tcp_user_timeout=60000",
+}
 
 env = Env()
 env.read_env(str(ROOT / ".env"), recurse=False)
@@ -160,7 +173,7 @@ def database(folder: Path) -> dict[str, object]:
     url = env.str("DATABASE_URL", "") or f"sqlite:///{folder / 'fleetdoors.sqlite3'}"
     settings = _parsed_database(url)
     if settings["ENGINE"] != "django.db.backends.sqlite3":
-        return settings
+        return settings | {"OPTIONS": DATABASE_FAR_AWAY | dict(settings.get("OPTIONS") or {})}
     _check_sqlite_file(str(settings["NAME"]))
     # Phones write while an import or a recompute runs: readers never wait on a writer,
     # and a writer takes its lock at the start instead of failing half-way.
@@ -174,7 +187,7 @@ def database(folder: Path) -> dict[str, object]:
     }
 
 
-def _parsed_database(url: str) -> dict[str, object]:
+def _parsed_database(url: str) -> dict[str, Any]:
     scheme = url.partition("://")[0]
     if scheme not in KNOWN_DATABASES or "://" not in url:
         # Not the address itself: it may hold a password.

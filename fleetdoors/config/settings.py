@@ -179,7 +179,7 @@ CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": REDIS_URL,
-        "OPTIONS": {"socket_connect_timeout": 2},
+        "OPTIONS": {"socket_connect_timeout": 2, "socket_timeout": 2},
     }
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
@@ -206,6 +206,8 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "unacked_restore_interval": 5,
     "unacked_restore_throttle": 1,
     "socket_connect_timeout": 2,
+    # Of a line that was cut nobody is told: without it a person's page waits for ever.
+    "socket_timeout": 5,
 }
 CELERY_BEAT_SCHEDULE = {
     "what is stale": {"task": "analytics.bring_up_to_date", "schedule": 60.0},

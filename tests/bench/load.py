@@ -2,7 +2,9 @@
 
 Everything is measured in one run on one machine: a full recompute against the raw driver's fetch
 and write of the same rows, its peak memory, one worker against two, the pages at 20 requests a
-second while a recompute runs, and how the cost grows from a tenth of the fleet to the whole.
+second while a recompute runs, how the cost grows from a tenth of the fleet to the whole, and an
+import against the raw driver's insert. By the clock, and by the work of the processes: the server
+of PostgreSQL works beside them and is in the clock alone.
 """
 
 from __future__ import annotations
@@ -23,11 +25,12 @@ from http.client import HTTPConnection
 from pathlib import Path
 from time import monotonic, perf_counter, sleep
 
+from tests.bench.process_work import work_seconds
 from tests.services.postgresql import Cluster, started_cluster
 from tests.services.processes import ROOT, Installation, free_port
 from tests.services.redis_server import redis_at, worker_process
 from tests.services.waiting import wait_until
-from tests.services.web_server import started_web_server
+from tests.services.web_server import web_server_process
 
 PER_SECOND = 20
 AT_ONCE = 16
@@ -52,11 +55,25 @@ print("PEAK", line.split()[1])
 """
 FLOOR = """
 import django; django.setup()
-from time import process_time
-from tests.bench.raw_floor import raw_fetch_seconds, raw_write_seconds
-work = process_time()
-fetch, write = raw_fetch_seconds(), raw_write_seconds()
-print("FLOOR", fetch, write, process_time() - work)
+from tests.bench.raw_floor import raw_fetch, raw_write
+fetch, write = raw_fetch(), raw_write()
+print("FLOOR", fetch.clock, fetch.work, write.clock, write.work)
+"""
+IMPORT = """
+import django; django.setup()
+from pathlib import Path
+from django.conf import settings
+settings.RECOMPUTE_DOORS = "tests.recompute_requests.keep"
+from inspections.services.fleet_folder.importing import import_fleet
+from tests.bench.raw_floor import raw_readings, taken
+from tests.bench.test_import_bench import write_fleet
+from tests.inspections.fleet_folders import NOW
+folder = write_fleet(Path({folder!r}), {doors}, {readings})
+ours = taken(lambda: import_fleet(folder, now=NOW))
+[line] = [line for line in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in line]
+raw = raw_readings()
+print("IMPORT", ours.clock, ours.work, raw.clock, raw.work)
+print("PEAK", line.split()[1])
 """
 COOKIE = """
 from django.test import Client
@@ -125,38 +142,80 @@ def recompute(installation: Installation, doors: int) -> Recomputed:
     run_python(installation, RECOMPUTE)
     lines = run_python(installation, RECOMPUTE)
     seconds, work = map(float, told(lines, "TOOK"))
-    fetch, write, floor_work = map(float, told(run_python(installation, FLOOR), "FLOOR"))
+    numbers = map(float, told(run_python(installation, FLOOR), "FLOOR"))
+    fetch, fetch_work, write, write_work = numbers
+    floor, floor_work = fetch + write, fetch_work + write_work
     megabytes = int(told(lines, "PEAK")[0]) / 1024
     say(
         f"recompute of {doors:,} doors: {seconds:.1f} s by the clock, {work:.1f} s of this "
         f"process's work, peak {megabytes:,.0f} MB; raw driver {fetch:.1f} s to fetch and "
-        f"{write:.1f} s to write, {floor_work:.1f} s of work; ratio "
-        f"{seconds / (fetch + write):.2f} by the clock, {work / floor_work:.2f} by work"
+        f"{write:.1f} s to write, of work {fetch_work:.1f} s and {write_work:.1f} s; ratio to "
+        f"both {seconds / floor:.2f} by the clock, {work / floor_work:.2f} by work; to the fetch "
+        f"alone {seconds / fetch:.2f} and {work / fetch_work:.2f}"
     )
     return Recomputed(doors, seconds, work, floor_work)
 
 
-def with_workers(installation: Installation, folder: Path, count: int) -> float:
-    """Seconds from the request to the figures being shown, by so many workers."""
+def import_readings(installation: Installation, doors: int, readings: int) -> None:
+    """Import a folder of readings, and put the very same rows in by the raw driver."""
+    installation.do("migrate", "--verbosity", "0")
+    folder = str(installation.folder / "fleet")
+    code = IMPORT.format(folder=folder, doors=doors, readings=readings)
+    lines = run_python(installation, code)
+    clock, work, raw_clock, raw_work = map(float, told(lines, "IMPORT"))
+    megabytes = int(told(lines, "PEAK")[0]) / 1024
+    say(
+        f"import of {doors * readings:,} readings: {clock:.1f} s by the clock, {work:.1f} s of "
+        f"work, peak {megabytes:,.0f} MB; raw driver {raw_clock:.1f} s, {raw_work:.1f} s of work; "
+        f"ratio {clock / raw_clock:.2f} by the clock, {work / raw_work:.2f} by work"
+    )
+
+
+@dataclass(frozen=True)
+class ByWorkers:
+    """From the request to the figures being shown: by the clock, and each worker's work."""
+
+    seconds: float
+    work: tuple[float, ...]
+
+    def __str__(self) -> str:
+        work = " and ".join(f"{each:.1f}" for each in self.work)
+        return f"{self.seconds:.1f} s by the clock, {work} s of work"
+
+
+def with_workers(installation: Installation, folder: Path, count: int) -> ByWorkers:
+    """A full run by so many workers."""
     port = free_port()
     url = f"redis://127.0.0.1:{port}/0"
     scaled = Installation(installation.folder, {**installation.settings, "REDIS_URL": url})
     folder.mkdir()
     before = told(run_python(installation, SHOWN), "SHOWN")
     with redis_at(port, folder), ExitStack() as stack:
-        callers = [
+        started = [
             stack.enter_context(worker_process(scaled, f"{count}-{number}"))
             for number in range(count)
         ]
-        clock = perf_counter()
-        callers[0][0].send_task("analytics.recompute_fleet")
+        processes = [process.pid for _caller, process in started]
+        begun, clock = [work_seconds(each) for each in processes], perf_counter()
+        started[0][0].send_task("analytics.recompute_fleet")
         wait_until(
             lambda: told(run_python(installation, SHOWN), "SHOWN") != before,
             what="the figures to be shown",
             seconds=PATIENCE,
             every=0.5,
         )
-        return perf_counter() - clock
+        seconds = perf_counter() - clock
+        work = [work_seconds(each) - b for each, b in zip(processes, begun, strict=True)]
+    return ByWorkers(seconds, tuple(work))
+
+
+def tell_workers(installation: Installation, folder: Path) -> None:
+    """One worker against two; by work, the one that works longest says when two are done."""
+    one, two = (with_workers(installation, folder / f"redis{n}", n) for n in (1, 2))
+    say(
+        f"workers: one {one}; two {two}; {one.seconds / two.seconds:.2f} times as fast by the "
+        f"clock on {os.cpu_count()} cores, {sum(one.work) / max(two.work):.2f} times by work"
+    )
 
 
 @dataclass(frozen=True)
@@ -180,17 +239,20 @@ def asked(site: str, cookie: str, page: str, due: float) -> Answered:
 def pages_under_load(installation: Installation, seconds: float) -> list[Answered]:
     """Ask 20 times a second, whether or not the last answers have come; a recompute runs."""
     [cookie] = told(installation.do("shell", "--no-imports", "-c", COOKIE).splitlines(), "COOKIE")
-    with started_web_server(installation) as site, ThreadPoolExecutor(AT_ONCE) as pool:
+    with web_server_process(installation) as (site, server), ThreadPoolExecutor(AT_ONCE) as pool:
         for page in PAGES:
             asked(site, cookie, page, monotonic())
         with recomputing(installation):
-            begun = monotonic()
+            begun, work = monotonic(), work_seconds(server.pid)
             waiting = []
             for number in range(int(seconds * PER_SECOND)):
                 due = begun + number / PER_SECOND
                 sleep(max(0.0, due - monotonic()))
                 waiting.append(pool.submit(asked, site, cookie, PAGES[number % 3], due))
-            return [each.result() for each in waiting]
+            answers = [each.result() for each in waiting]
+            each_ms = (work_seconds(server.pid) - work) * 1_000 / len(answers)
+            say(f"pages: {each_ms:.0f} ms of the web server's work for each of {len(answers):,}")
+            return answers
 
 
 @contextmanager
@@ -222,13 +284,17 @@ def tell_pages(answers: list[Answered]) -> None:
         )
 
 
+def installed(folder: Path, cluster: Cluster | None, name: str) -> Installation:
+    """The program with an empty database of its own."""
+    folder.mkdir()
+    return Installation(folder, {"DATABASE_URL": cluster.new_database(name)} if cluster else {})
+
+
 def measure(
     folder: Path, cluster: Cluster | None, doors: int, readings: int
 ) -> tuple[Installation, Recomputed]:
     """A fleet of a size in a database of its own, and what its recompute costs."""
-    folder.mkdir()
-    url = {"DATABASE_URL": cluster.new_database(f"load_{doors}")} if cluster else {}
-    installation = Installation(folder, url)
+    installation = installed(folder, cluster, f"load_{doors}")
     made_fleet(installation, doors, readings)
     return installation, recompute(installation, doors)
 
@@ -247,9 +313,10 @@ def run(folder: Path, cluster: Cluster | None, options: argparse.Namespace) -> l
     answers = pages_under_load(installation, options.seconds)
     tell_pages(answers)
     if options.workers:
-        one, two = (with_workers(installation, folder / f"redis{n}", n) for n in (1, 2))
-        say(f"workers: one {one:.1f} s, two {two:.1f} s; {one / two:.2f} times as fast "
-            f"on {os.cpu_count()} cores")  # fmt: skip
+        tell_workers(installation, folder)
+    import_readings(
+        installed(folder / "import", cluster, "load_import"), options.doors, options.readings
+    )
     return answers
 
 

@@ -23,6 +23,7 @@ from inspections.services.ledger_import import book_what_is_not_booked
 
 START = date(2024, 11, 25)
 DAYS = 730
+SECONDS_A_DAY = 86_400
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 ROUTES = ("parcel", "grocery", "linen", "drinks")
 USUAL = np.array([60.0, 25.0, 14.0, 22.0])
@@ -99,7 +100,7 @@ def _make_doors(doors: int, depots: int, draw: np.random.Generator) -> np.ndarra
 def _make_readings(
     rate: np.ndarray, per_door: int, draw: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
-    day = np.sort(draw.uniform(1.0, DAYS, (len(rate), per_door)), axis=1)
+    day = apart_in_time(np.sort(draw.uniform(1.0, DAYS, (len(rate), per_door)), axis=1))
     steps = np.diff(day, axis=1, prepend=0.0) * rate[:, None]
     cycles = np.cumsum(draw.poisson(np.maximum(steps, 0.01)), axis=1)
     shown = cycles.copy()
@@ -123,6 +124,13 @@ def _make_readings(
         },
     )
     return day, cycles
+
+
+def apart_in_time(day: np.ndarray) -> np.ndarray:
+    """The same days, a second later where a door would be read twice in one second."""
+    second, step = np.floor(day * SECONDS_A_DAY), np.arange(day.shape[1])
+    later = np.maximum.accumulate(second - step, axis=1) + step
+    return np.where(later > second, (later + 0.5) / SECONDS_A_DAY, day)
 
 
 def _make_work(day: np.ndarray, cycles: np.ndarray, draw: np.random.Generator) -> None:

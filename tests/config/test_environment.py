@@ -114,6 +114,17 @@ def test_a_database_that_cannot_be_meant_is_refused(
         environment.database(tmp_path)
 
 
+def test_a_lost_line_to_the_database_is_given_up_within_a_minute(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("DATABASE_URL", "postgresql://user@host/doors?tcp_user_timeout=5000")
+    options = environment.database(tmp_path)["OPTIONS"]
+    assert isinstance(options, dict)
+    assert options["keepalives_idle"] + 3 * options["keepalives_interval"] <= 60
+    assert "tcp_user_timeout=60000" in options["options"], "and so does the server"
+    assert options["tcp_user_timeout"] == 5000, "the address has the last word"
+
+
 def test_a_file_that_is_no_database_is_refused(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

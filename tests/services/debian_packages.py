@@ -1,4 +1,4 @@
-"""Bring the Debian packages that three groups of tests need, or say which groups are left out.
+"""Bring the Debian packages that groups of tests need, or say which groups are left out.
 
 Run by `make test` before the tests, with the system's Python: standard library only.
 """
@@ -32,6 +32,7 @@ NEEDS = (
     Need("browser", "chromium", ("chromium", "chromium-browser", "google-chrome")),
     Need("postgres", "postgresql", ("initdb", "/usr/lib/postgresql/*/bin/initdb"), "postgresql"),
     Need("redis", "redis-server", ("redis-server",), "redis-server"),
+    Need("namespaces", "iproute2", ("ip", "/sbin/ip", "/usr/sbin/ip")),
 )
 
 

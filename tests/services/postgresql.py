@@ -1,4 +1,4 @@
-"""A PostgreSQL cluster of our own: one folder, one socket in it, no port."""
+"""A PostgreSQL cluster of our own: one folder, one socket in it, and a port only if asked for."""
 
 import os
 import shutil
@@ -67,8 +67,11 @@ class Cluster:
 
 
 @contextmanager
-def started_cluster() -> Iterator[Cluster]:
-    """Make a cluster in a new folder, run it until the block ends, and remove it."""
+def started_cluster(*, host: str = "") -> Iterator[Cluster]:
+    """Make a cluster in a new folder, run it until the block ends, and remove it.
+
+    With a host it listens there too, at its usual port, to whoever is on the same network.
+    """
     home = binaries()
     if home is None:
         raise FileNotFoundError(missing())
@@ -81,7 +84,7 @@ def started_cluster() -> Iterator[Cluster]:
     data = folder / "data"
     initdb = [str(home / "initdb"), "-D", str(data), "-U", ACCOUNT, "-A", "trust"]
     server = [str(home / "postgres"), "-D", str(data), "-k", str(folder)]
-    options = ["-c", "listen_addresses=", "-c", "fsync=off", "-c", "full_page_writes=off"]
+    options = ["-c", f"listen_addresses={host}", "-c", "fsync=off", "-c", "full_page_writes=off"]
     try:
         subprocess.run(
             [*initdb, "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"],
@@ -92,6 +95,8 @@ def started_cluster() -> Iterator[Cluster]:
             group=account,
             extra_groups=[] if account else None,
         )
+        with (data / "pg_hba.conf").open("a") as rules:
+            rules.write("host all all samenet trust\n")
         log = folder / "server.log"
         # Nothing in it is worth a tidy end.
         with running(

@@ -24,11 +24,11 @@ def free_port() -> int:
         return port
 
 
-def answers(port: int) -> bool:
+def answers(port: int, host: str = "127.0.0.1") -> bool:
     """Whether something accepts a connection at the port."""
     with socket.socket() as caller:
         caller.settimeout(1)
-        return caller.connect_ex(("127.0.0.1", port)) == 0
+        return caller.connect_ex((host, port)) == 0
 
 
 @contextmanager

@@ -29,15 +29,21 @@ def started_redis(folder: Path) -> Iterator[str]:
 
 
 @contextmanager
-def redis_at(port: int, folder: Path) -> Iterator[subprocess.Popen[bytes]]:
+def redis_at(
+    port: int, folder: Path, *, host: str = "127.0.0.1"
+) -> Iterator[subprocess.Popen[bytes]]:
     """Run Redis at a port: one that was killed there comes back with its log of writes."""
     program = shutil.which("redis-server")
     if program is None:
         raise FileNotFoundError(missing())
-    command = [program, "--bind", "127.0.0.1", "--port", str(port), "--dir", str(folder)]
+    command = [program, "--bind", host, "--port", str(port), "--dir", str(folder)]
+    # Away from this machine's own address Redis wants a password, or this word.
+    command += ["--protected-mode", "no", "--appendonly", "yes", "--save", ""]
     log = folder / "redis.log"
-    with running([*command, "--appendonly", "yes", "--save", ""], log=log) as process:
-        wait_until(lambda: answers(port), what=f"Redis to answer at port {port} (log in {log})")
+    with running(command, log=log) as process:
+        wait_until(
+            lambda: answers(port, host), what=f"Redis to answer at port {port} (log in {log})"
+        )
         yield process
 
 

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import signal
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
-from http.client import HTTPConnection, HTTPException
+from http.client import HTTPException
 from pathlib import Path
-from urllib.parse import urlencode
 
 import pytest
 from celery import Celery
 
+from tests.services.clerk import Clerk, session_of_a_planner
 from tests.services.drill_fleet import (
     DrillDatabase,
     figures_of,
@@ -219,61 +218,13 @@ def test_two_recomputes_at_once(fleet: Installation, database: DrillDatabase) ->
     assert figures_of(fleet) == figures
 
 
-COOKIE = """
-from django.test import Client
-from fleetdoors.models import User
-client = Client()
-client.force_login(User.objects.create_user("pat", role="planner"))
-print("COOKIE", client.cookies["sessionid"].value)
-"""
-FORM = "/doors/D00/reading/"
-
-
-class Clerk:
-    """A planner's browser without a window: one session, one form."""
-
-    def __init__(self, site: str, session: str) -> None:
-        self.port = int(site.rpartition(":")[2])
-        self.cookie = f"sessionid={session}"
-
-    def ask(self, method: str, path: str, body: str | None = None) -> tuple[int, str]:
-        caller = HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE * SLOWER)
-        headers = {"Cookie": self.cookie}
-        if body is not None:
-            headers["Content-Type"] = "application/x-www-form-urlencoded"
-        try:
-            caller.request(method, path, body, headers)
-            answer = caller.getresponse()
-            return answer.status, answer.read().decode()
-        finally:
-            caller.close()
-
-    def post_reading(self, value: int) -> int:
-        """Fill in and send the form as the page would; the status of the answer."""
-        _status, page = self.ask("GET", FORM)
-        [token] = set(re.findall(r'name="csrfmiddlewaretoken" value="(\w+)"', page))
-        form = {"csrfmiddlewaretoken": token, "counter_value": value, "read_at": "2026-06-29T08:00"}
-        return self.ask("POST", FORM, urlencode(form))[0]
-
-    def remember_token(self) -> bool:
-        """Keep the cookie that goes with the form's token."""
-        caller = HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE * SLOWER)
-        caller.request("GET", FORM, headers={"Cookie": self.cookie})
-        cookies = str(caller.getresponse().headers.get_all("Set-Cookie"))
-        found = re.search(r"csrftoken=(\w+)", cookies)
-        self.cookie += f"; csrftoken={found[1]}" if found else ""
-        caller.close()
-        return found is not None
-
-
 def test_the_web_process_killed_in_mid_request(
     fleet: Installation, database: DrillDatabase
 ) -> None:
     record = database.record()
-    said = fleet.do("shell", "--no-imports", "-c", COOKIE)
-    [line] = [line for line in said.splitlines() if line.startswith("COOKIE")]
+    session = session_of_a_planner(fleet)
     with web_server_process(fleet) as (site, server):
-        clerk = Clerk(site, line.split()[1])
+        clerk = Clerk(site, session)
         assert clerk.remember_token()
         with (
             database.nobody_writes("inspections_counterreading") as connection,
@@ -287,7 +238,9 @@ def test_the_web_process_killed_in_mid_request(
                 posted.result(PATIENCE * SLOWER)
         assert database.record() == record, "nothing of it is there by half"
         answered = wait_until(
-            lambda: clerk.ask("GET", FORM)[0], what="the web server to be back", seconds=PATIENCE
+            lambda: clerk.ask("GET", Clerk.form)[0],
+            what="the web server to be back",
+            seconds=PATIENCE,
         )
         assert answered == 200
         assert clerk.post_reading(8_400) == 302
