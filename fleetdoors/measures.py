@@ -7,7 +7,9 @@ ohms, seconds and cycles are the same everywhere.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING, TypeVar
 
@@ -63,3 +65,33 @@ def scale_of(unit: str, system: System) -> Scale:
 def scales_of(system: System) -> dict[str, Scale]:
     """The units that are shown otherwise than kept, by the kept unit."""
     return dict(_INCH) if system == System.INCH else {}
+
+
+# A number, or two with a short word between them, before a unit that is shown otherwise. A metre in
+# running text is left alone: "m" stands for other things as well.
+_NUMBER = r"[-−]?\d+(?:\.\d+)?"
+_IN_WORDS = re.compile(
+    rf"(?<![\w.,])(?:({_NUMBER})(\s+(?:to|and|or|a|y|o)\s+|\s*[-–]\s*))?"
+    rf"({_NUMBER})\s(mm|N|°C)(?![\w·])"
+)
+
+
+def in_words(text: str, system: System) -> str:
+    """A text with the measures in it, such as “25 to 50 mm”, in the units of the system."""
+    scales = scales_of(system)
+
+    def turned(found: re.Match[str]) -> str:
+        first, between, last, unit = found.groups()
+        scale = scales[unit]
+        begin = f"{_turned(first, scale)}{between}" if first else ""
+        return f"{begin}{_turned(last, scale)} {scale.unit}"
+
+    return _IN_WORDS.sub(turned, text) if scales else text
+
+
+def _turned(text: str, scale: Scale) -> str:
+    """A number of a text, rounded half up as people do; never −0."""
+    value = Decimal(repr(scale.shown(float(text.replace("−", "-")))))
+    rounded = value.quantize(Decimal(1).scaleb(-(scale.decimals or 0)), ROUND_HALF_UP)
+    words = str(rounded if rounded else abs(rounded))
+    return words.replace("-", "−") if "−" in text else words

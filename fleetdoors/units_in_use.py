@@ -11,7 +11,9 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+from django.utils.functional import lazy
 
+from fleetdoors import measures
 from fleetdoors.measures import Scale, System, scale_of, scales_of
 
 COOKIE = "fleetdoors_units"
@@ -37,6 +39,14 @@ def units(system: System) -> Iterator[None]:
 def scale_in_use(unit: str) -> Scale:
     """How a kept unit is shown now."""
     return scale_of(unit, system_in_use())
+
+
+def in_words(text: object) -> str:
+    """A text with the measures in it, such as 25 mm, in the units that are read now."""
+    return measures.in_words(str(text), system_in_use())
+
+
+in_words_lazy = lazy(in_words, str)
 
 
 def scales_as_json(system: System | None = None) -> dict[str, dict[str, Any]]:

@@ -8,6 +8,8 @@ from enum import StrEnum
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.units_in_use import in_words_lazy
+
 
 class Group(StrEnum):
     """Quantities that are measured in one go."""
@@ -49,7 +51,8 @@ class Quantity:
     """One quantity of an inspection; `grades` empty means that a number is measured."""
 
     code: str
-    name: Promise
+    # A text in the language, and in the units, of whoever reads it.
+    name: Promise | str
     unit: str
     group: Group
     consequence: Consequence
@@ -107,7 +110,7 @@ _ALL = (
     ),
     Quantity(
         "reverse_function",
-        _("Goes back from a 25 mm block within 2 s"),
+        in_words_lazy(_("Goes back from a 25 mm block within 2 s")),
         "",
         Group.LOOK,
         Consequence(mode="FM36", loses_function=True, hold="reverse"),

@@ -9,7 +9,7 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from fleetdoors.units_in_use import scale_in_use
+from fleetdoors.units_in_use import in_words, scale_in_use
 
 register = template.Library()
 
@@ -57,6 +57,12 @@ def as_typed(value: Number, unit: str) -> str:
 def measured_in(value: Number | None, unit: str) -> str:
     """The same for a template, to a hundredth where it is not converted."""
     return measured(value, unit, 2)
+
+
+@register.filter
+def in_units(text: object) -> str:
+    """A text with the measures in it, such as 25 mm, in the units of whoever looks."""
+    return in_words(text)
 
 
 @register.filter

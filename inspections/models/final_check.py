@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.units_in_use import in_words_lazy
 from inspections.models.visit import Visit
 
 
@@ -28,7 +29,9 @@ class FinalCheck(models.Model):
         Visit, models.PROTECT, related_name="final_checks", verbose_name=_("visit")
     )
     three_cycles = models.BooleanField(_("three full cycles, stops right at both ends"))
-    reverses = models.BooleanField(_("goes back from a 25 mm block within 2 seconds"))
+    reverses = models.BooleanField(
+        in_words_lazy(_("goes back from a 25 mm block within 2 seconds"))
+    )
     ajar_lamp = models.BooleanField(_("ajar lamp agrees with the door"))
     manual_release = models.BooleanField(_("manual release works and latches again"))
     counter_advances = models.BooleanField(_("counter went on by the cycles run"))

@@ -7,7 +7,9 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
+from fleetdoors.measures import System
 from fleetdoors.models import Component, MaintenanceTask, User
+from fleetdoors.units_in_use import units
 from inspections.codes import FAILURE_MODES, Action, DetectedBy
 from inspections.models import Fault, FollowUp, Judgement, Measurement
 from inspections.quantities import QUANTITIES, Quantity
@@ -141,6 +143,12 @@ def _open_fault(measurement: Measurement, quantity: Quantity, because: str) -> N
 
 
 def _because(measurement: Measurement, quantity: Quantity) -> str:
+    # What goes on record is in the units of the record; pages turn it into those of the reader.
+    with units(System.METRIC):
+        return _in_units_of_record(measurement, quantity)
+
+
+def _in_units_of_record(measurement: Measurement, quantity: Quantity) -> str:
     words = str(dict(quantity.grades).get(measurement.value, "")) or (
         f"{measurement.value:g} {quantity.unit}"
     )

@@ -19,6 +19,7 @@ from django.views.decorators.gzip import gzip_page
 
 from fleetdoors.access import SignedInRequest, open_to, open_to_strangers
 from fleetdoors.models import Role
+from fleetdoors.units_in_use import in_words, system_in_use
 from inspections.services.device_kinds import VERSION
 from inspections.services.round import pages_of_round
 from inspections.tracing.as_json import tree_as_json
@@ -79,7 +80,8 @@ def round_data(request: SignedInRequest) -> JsonResponse:
     """The pages of the round that a phone keeps, each with a mark that changes with it."""
     now = timezone.now()
     whole = pages_of_round(person=request.user, as_of=now)
-    version = shell_version()
+    # A page kept in other units is fetched anew.
+    version = f"{shell_version()}·{system_in_use()}"
     return JsonResponse(
         {
             "person": request.user.pk,
@@ -93,7 +95,7 @@ def round_data(request: SignedInRequest) -> JsonResponse:
 @gzip_page
 def round_tree(_request: SignedInRequest) -> JsonResponse:
     """The fault-tracing tree that the phone walks."""
-    return JsonResponse(tree_as_json(gettext))
+    return JsonResponse(tree_as_json(lambda words: in_words(gettext(words))))
 
 
 @open_to_strangers

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import Caution, Part
 from fleetdoors.services.whereabouts import present_depot
 from fleetdoors.templatetags.units import as_typed, unit_shown
+from fleetdoors.units_in_use import in_words
 from inspections.models import FaultTrace
 from inspections.services.cause_shares import cause_basis
 from inspections.services.fitting import parts_for
@@ -97,6 +98,11 @@ def trace_facts(trace: FaultTrace, asked: str) -> dict[str, object]:
     return facts | _question(trace, position, node) | _verdict(trace, position)
 
 
+def _said(words: str) -> str:
+    """Words of the tree in the language and the units of the person."""
+    return in_words(_(words))
+
+
 def _node_to_show(position: Position, suggestion: Suggestion | None, asked: str) -> Node | None:
     """The node asked for where it may be, or else the suggested one, or else the tree's next."""
     due = position.node or position.next_node
@@ -113,8 +119,8 @@ def _question(trace: FaultTrace, position: Position, node: Node | None) -> dict[
         return {}
     limits = {each.field: each for each in limits_of(node, context_of(trace), position)}
     return {
-        "question": _(node.question),
-        "how": _(node.how) if node.how else "",
+        "question": _said(node.question),
+        "how": _said(node.how) if node.how else "",
         "replies": _replies(node),
         "jump_reason": _("order with fewer minutes to a verdict"),
         "fields": [
@@ -146,8 +152,8 @@ def _verdict(trace: FaultTrace, position: Position) -> dict[str, object]:
     return {
         "verdict": verdict,
         "verdict_name": _(verdict.name),
-        "verdict_advice": _(verdict.advice),
-        "unproven": [_(TREE.nodes[code].question) for code in position.unproven_nodes],
+        "verdict_advice": _said(verdict.advice),
+        "unproven": [_said(TREE.nodes[code].question) for code in position.unproven_nodes],
         "proposed": _proposed(trace, position),
         "component": first,
         "mode": MODE_OF_VERDICT.get(verdict.code, ""),
@@ -172,7 +178,7 @@ def _steps(trace: FaultTrace, position: Position) -> list[AnswerRow]:
         node = TREE.nodes.get(answer.node)
         rows.append(
             AnswerRow(
-                question=_(node.question) if node else _("Signed for the repair"),
+                question=_said(node.question) if node else _("Signed for the repair"),
                 reply=str(answer.get_kind_display()),
                 values=_values(node, answer.values),
                 note=_(note) if note else "",

@@ -123,6 +123,31 @@ def test_ten_readings_an_inspection_and_a_trace_outlive_the_browser(
         assert DeviceEntry.objects.count() == 14
 
 
+def test_inches_typed_without_a_signal_are_millimetres_on_record(
+    phone: Phone, kim: User, doors: list[DoorUnit], settings: Settings
+) -> None:
+    settings.UNITS = "inch"
+    with phone() as running:
+        page = open_round(running, kim)
+        running.lose_signal()
+        page.goto(f"{running.site}/doors/D-1/inspection/")
+        page.wait_for_selector("html[data-phone=ready]", state="attached")
+        page.get_by_text("Balance and drag, by hand").click()
+        page.locator("[name=balance_half]").fill("2.5")
+        page.locator("[name=drag]").fill("900")
+        page.locator("form[data-offline] button[type=submit]").click()
+        expect(page.locator(".asked")).to_contain_text("900 lbf")
+        page.locator("[name=drag]").fill("20")
+        page.locator("form[data-offline] button[type=submit]").click()
+        expect(page.locator("#phone-kept")).to_contain_text("It is sent when there is a signal")
+        running.find_signal()
+        page.goto(f"{running.site}/round/waiting/")
+        wait_for_waiting(page, 0)
+        measured = Inspection.objects.get().measurements
+        assert measured.get(quantity="balance_half").value == 63.5
+        assert measured.get(quantity="drag").value == pytest.approx(88.964432305)
+
+
 def walk_trace(page: Page, door: DoorUnit) -> None:
     """Three answers of a search; the first is the look at spring and cables."""
     page.goto(page.url.partition("/round/")[0] + f"/round/doors/{door.serial}/trace/")

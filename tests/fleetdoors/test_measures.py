@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetdoors.measures import System, scale_of, scales_of
+from fleetdoors.measures import System, in_words, scale_of, scales_of
 from fleetdoors.templatetags.units import as_typed, figure, measured, unit_shown
 from fleetdoors.units_in_use import system_in_use, units
 
@@ -67,3 +67,19 @@ def test_words_follow_the_units_in_use_and_no_longer() -> None:
         assert as_typed(-150, "mm") == "-5.91"
     assert system_in_use() == System.METRIC
     assert as_typed(150.5, "mm") == "150.5"
+
+
+@pytest.mark.parametrize(
+    ("text", "turned"),
+    [
+        ("off once raised 25 to 50 mm?", "off once raised 0.98 to 1.97 in?"),
+        ("entre 25 y 50 mm", "entre 0.98 y 1.97 in"),
+        ("Drift at half open: -203.2 mm", "Drift at half open: -8.00 in"),
+        ("pull: 100 N, at 20 °C", "pull: 22.5 lbf, at 68 °F"),
+        ("play within 3 mm, 0.2 V, 10 s", "play within 0.12 in, 0.2 V, 10 s"),
+        ("31 to 33 V; N50, S8, 5 m, 9 N·m, 25 mm2", "31 to 33 V; N50, S8, 5 m, 9 N·m, 25 mm2"),
+    ],
+)
+def test_measures_in_a_text_are_turned_and_nothing_else(text: str, turned: str) -> None:
+    assert in_words(text, System.INCH) == turned
+    assert in_words(text, System.METRIC) == text

@@ -12,7 +12,7 @@ from pytest_django.fixtures import Settings
 from fleetdoors.models import DoorUnit, Role
 from inspections.forms.fields import typed_system
 from inspections.forms.trace import answer_from
-from inspections.models import Inspection, Measurement
+from inspections.models import Fault, FollowUp, Inspection, Measurement
 from tests.factories import NOW, make_door
 from tests.pages.conftest import SignIn
 from tests.truck_factories import make_measurement
@@ -169,3 +169,39 @@ def test_the_choice_leads_nowhere_else(sign_in: SignIn) -> None:
     assert (chosen.status_code, chosen.url) == (302, "/")
     assert "fleetdoors_units" not in client.cookies
     assert client.get(reverse("units")).status_code == 405
+
+
+def test_measures_in_sentences_are_in_the_chosen_units_too(inches: Client, door: DoorUnit) -> None:
+    assert "Goes back from a 0.98 in block" in form_of(inches, door)
+    tree = inches.get(reverse("round-tree")).json()
+    asked = " ".join(node["question"] + node["how"] for node in tree["nodes"].values())
+    assert "raised 0.98 to 1.97 in" in asked
+    assert not re.search(r"\d mm\b", asked)
+    units = {field["unit"] for node in tree["nodes"].values() for field in node["fields"]}
+    assert {"mm", "N"} <= units, "the phone's engine counts as on record"
+
+
+def test_what_a_check_opened_is_kept_in_the_words_of_the_record(
+    inches: Client, door: DoorUnit
+) -> None:
+    typed = inspection("inch", balance_half="-8", reverse_function="2")
+    page = inches.post(reverse("inspection-new", args=[door.serial]), typed, follow=True)
+    assert FollowUp.objects.get().because.endswith("-203.2 mm")
+    assert "25 mm block" in Fault.objects.get().note
+    shown = page.content.decode()
+    assert "-8.00 in" in shown
+    assert "0.98 in block" in shown
+    assert not re.search(r"\d mm\b", shown)
+
+
+def test_a_phone_fetches_its_pages_anew_in_other_units(inches: Client, door: DoorUnit) -> None:
+    def marks() -> dict[str, str]:
+        pages = inches.get(reverse("round-data")).json()["pages"]
+        return {page["url"]: page["mark"] for page in pages}
+
+    before = marks()
+    assert before == marks()
+    inches.post(reverse("units"), {"units": "metric"})
+    after = marks()
+    assert before.keys() == after.keys()
+    assert all(before[url] != after[url] for url in before)
