@@ -100,6 +100,8 @@ def _make_readings(
     rate: np.ndarray, per_door: int, draw: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     day = np.sort(draw.uniform(1.0, DAYS, (len(rate), per_door)), axis=1)
+    # Of five million moments a few fall into one second; a door is read once in a second.
+    day += np.arange(per_door) / 86_400
     steps = np.diff(day, axis=1, prepend=0.0) * rate[:, None]
     cycles = np.cumsum(draw.poisson(np.maximum(steps, 0.01)), axis=1)
     shown = cycles.copy()
