@@ -200,3 +200,51 @@ def test_every_column_that_a_form_may_show_has_a_translated_name() -> None:
         and not isinstance(field.verbose_name, Promise)
     ]
     assert untranslated == []
+
+
+# Public functions that the program itself never calls, and why they stay.
+CALLED_BY_TESTS_ALONE = {
+    "inspections/tracing/validation.py validate_tree": "checks the tree, which is data",
+    "inspections/tracing/as_json.py position_as_json": "what the phone's engine is held against",
+    **dict.fromkeys(
+        [
+            f"inspections/electrical.py {name}"
+            for name in (
+                "judge_drop", "input_amps", "operating_point", "classify_converter",
+                "battery_at_rest", "battery_charging", "charge_quarters",
+            )
+        ],
+        "the trade's arithmetic, held against printed tables; limits.py says the same by model",
+    ),
+}  # fmt: skip
+
+
+DOTTED = re.compile(r"[\w.:]+")
+
+
+def names_used() -> set[str]:
+    """Every name that the program reads, or spells in a string, as in a setting or a route."""
+    found: set[str] = set()
+    for module in modules():
+        for node in ast.walk(module.tree):
+            if isinstance(node, ast.Name | ast.Attribute):
+                found.add(node.id if isinstance(node, ast.Name) else node.attr)
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+                # A dotted name or a URL's; prose that mentions a function does not call it.
+                found.update(re.split("[.:]", node.value) if DOTTED.fullmatch(node.value) else ())
+    return found
+
+
+def test_no_public_function_is_called_by_tests_alone() -> None:
+    used = names_used()
+    unused = {
+        f"{module.name} {node.name}"
+        for module in modules()
+        if not module.name.startswith("fleetdoors/")
+        for node in module.tree.body
+        if isinstance(node, ast.FunctionDef)
+        and not node.name.startswith("_")
+        and not node.decorator_list
+        and node.name not in used
+    }
+    assert unused == set(CALLED_BY_TESTS_ALONE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
@@ -10,11 +10,10 @@ import numpy as np
 from analytics.assessment.due import COUNTER_READING
 from analytics.assessment.severity import is_salt_season
 from analytics.assessment.work_base import SEED, WEEKS, WorkBase
-from analytics.datasets.catalogue import CONDITIONS, Tasks
+from analytics.datasets.catalogue import CONDITIONS
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Floats, Ints
 from analytics.datasets.depots import Depots
-from analytics.datasets.work_ahead import TaskWork
 from analytics.kernel.workload import Programme, Standing, Workload, weeks_of_work
 from analytics.kernel.workload_range import Range, range_of_draws
 from fleetdoors.models import Duty, Setting, SeverityFactor
@@ -180,8 +179,3 @@ def _by_period(minutes: Floats) -> Floats:
     """Sums of four weeks, (draws, depots, periods); weeks left over at the end form the last."""
     starts = np.arange(0, minutes.shape[2], PERIOD_WEEKS)
     return np.add.reduceat(minutes, starts, axis=2)
-
-
-def with_task(base: WorkBase, tasks: Tasks, work: TaskWork) -> WorkBase:
-    """The same doors under another catalogue of the same tasks."""
-    return replace(base, tasks=tasks, work=work)

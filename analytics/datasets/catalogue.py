@@ -23,10 +23,6 @@ class Components:
     codes: tuple[str, ...]
     kinds: tuple[str, ...]
 
-    def code_of(self) -> dict[int, str]:
-        """Code by component id."""
-        return dict(zip(self.ids.tolist(), self.codes, strict=True))
-
 
 @dataclass(frozen=True)
 class Tasks:

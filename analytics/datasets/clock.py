@@ -60,12 +60,6 @@ def wall_seconds(epoch: Floats | Ints, zone: ZoneInfo) -> Floats:
     return epoch + shifts[np.searchsorted(starts, epoch, side="right") - 1]
 
 
-def utc_seconds(wall: Floats, zone: ZoneInfo) -> Floats:
-    """The inverse of `wall_seconds`; of an hour that comes twice, the second."""
-    first = 2 * wall - wall_seconds(wall, zone)
-    return wall - (wall_seconds(first, zone) - first)
-
-
 @lru_cache(maxsize=4096)
 def _changes(zone: ZoneInfo, year: int) -> tuple[Floats, Floats]:
     """Moments of a year from which a shift against UTC holds, and the shifts, in seconds."""

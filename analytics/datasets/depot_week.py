@@ -14,7 +14,7 @@ from analytics.datasets.findings import Finding, fetch_findings
 from analytics.datasets.planning import TrainedPeople, fetch_trained
 from analytics.datasets.week_hours import DepotHours, fetch_depot_hours
 from analytics.models import Computation, DoorFigures, DueTask
-from fleetdoors.models import Depot, LayUp, MaintenanceTask
+from fleetdoors.models import Depot, LayUp
 from inspections.models import (
     NightChoice,
     PlanStep,
@@ -188,8 +188,3 @@ def _laid_up(depot: Depot) -> tuple[tuple[int, date, date | None], ...]:
     """Trucks out of use, with the days from and until."""
     rows = LayUp.objects.filter(truck__depot=depot).order_by("pk")
     return tuple(rows.values_list("truck", "from_on", "until_on"))
-
-
-def fetch_tasks_by_id() -> dict[int, MaintenanceTask]:
-    """The catalogue of tasks by id; queries once."""
-    return {task.pk: task for task in MaintenanceTask.objects.order_by("code")}

@@ -10,17 +10,13 @@ from scipy.stats import t as student
 
 from analytics.kernel.effective_days import Calendar, Floats, Ints, Moment, door_key
 from analytics.kernel.exposure import Series
-from analytics.kernel.rate_filter import FilterSettings, Rate
-from analytics.kernel.rate_history import RateHistory, filter_rates
+from analytics.kernel.rate_history import RateHistory
 
 ORIGINS_DAYS_AGO = (150.0, 225.0, 300.0, 375.0)
 HORIZONS_DAYS = (25.0, 60.0, 110.0)
 LONGEST_HORIZON_DAYS = 150.0
 FEWEST_FORECASTS = 200
 _MOST_FORECASTS = 20_000
-_MOST_TUNING_DOORS = 1_500
-_HALF_LIVES_DAYS = (60.0, 120.0, 250.0, 500.0, 1_000.0)
-_NOISES = (0.005, 0.01, 0.02, 0.05, 0.1)
 _QUANTILES = 199
 _TAIL_DEGREES = 4.0
 
@@ -239,54 +235,3 @@ def calibrate(
     scale = fitted.spread(past.variance, past.effective_days, past.forecast)
     quantile = np.quantile(error / scale, _levels(_QUANTILES))
     return Calibration(g0, g1, g2, quantile, calibrated=True, forecasts=count)
-
-
-def tune_filter(
-    series: Series,
-    calendar: Calendar,
-    prior: Rate,
-    *,
-    as_of_day: Moment,
-    start: FilterSettings,
-) -> FilterSettings:
-    """Choose half-life and noise by the error of past forecasts, for a monthly job.
-
-    Parameters
-    ----------
-    series : Series with no point after ``as_of_day``
-    calendar : Calendar
-    prior : Rate of similar doors, (n,)
-    as_of_day : epoch day, one or (n,)
-    start : FilterSettings in force, returned unchanged with fewer than 200 past forecasts
-
-    Returns
-    -------
-    FilterSettings
-
-    Notes
-    -----
-    Mean absolute log error on a 5 by 5 grid, on at most 1,500 evenly chosen doors. Dispersion is
-    not tuned this way: the error prefers far too large a value.
-    """
-    doors = np.arange(len(series.offsets) - 1)
-    doors = doors[:: max(1, -(-len(doors) // _MOST_TUNING_DOORS))]
-    chosen = series.of_doors(doors)
-    days = Calendar(
-        calendar.weekday_weights,
-        calendar.class_of_door[doors],
-        calendar.lay_ups.of_doors(doors),
-        calendar.month_factors,
-    )
-    few = Rate(prior.log_rate[doors], prior.variance[doors])
-    as_of = np.broadcast_to(np.asarray(as_of_day, float), len(series.offsets) - 1)[doors]
-    best, least = start, np.inf
-    for half_life in _HALF_LIVES_DAYS:
-        for noise in _NOISES:
-            tried = FilterSettings(half_life, noise, start.dispersion, start.clip_sd)
-            past = past_forecasts(chosen, filter_rates(chosen, days, few, tried), as_of, days)
-            if len(past.actual) < FEWEST_FORECASTS:
-                return start
-            error = float(np.mean(np.abs(past.log_error)))
-            if error < least:
-                best, least = tried, error
-    return best

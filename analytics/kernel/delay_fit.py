@@ -41,16 +41,25 @@ class CheckHistory:
 
 @dataclass(frozen=True, eq=False)
 class LikelyDelays:
-    """Mean delays, (m,), cycles, and how likely each is, (m,)."""
+    """Mean delays, (m,), cycles, how likely each is, (m,), and the defects that go with it.
+
+    `defects_per_cycle`, (m,): mean rate at which defects arise on a door if that is the delay.
+    """
 
     delay_cycles: FloatArray
     probability: FloatArray
+    defects_per_cycle: FloatArray
 
     def quantiles(self, shares: list[float]) -> list[float]:
         """Delays that so large a share of the probability lies below."""
         reached = np.cumsum(self.probability) - self.probability / 2
         logs = np.interp(shares, reached, np.log(self.delay_cycles))
         return np.exp(logs).tolist()
+
+    def defects_at(self, delays: list[float]) -> list[float]:
+        """Defects per cycle of a door if these are the mean delays."""
+        logs = np.log(self.delay_cycles)
+        return np.interp(np.log(delays), logs, self.defects_per_cycle).tolist()
 
 
 def likely_delays(history: CheckHistory) -> LikelyDelays:
@@ -77,7 +86,8 @@ def likely_delays(history: CheckHistory) -> LikelyDelays:
     mean d unless a check comes first, which finds every defect that shows. Failures then come
     at rate k(1 - exp(-u/d)) at u cycles after a check, and a check after a gap g finds a Poisson
     number with mean k d (1 - exp(-g/d)). k is integrated out under a prior 1/k, which leaves
-    prod (1 - exp(-u/d)) prod d (1 - exp(-g/d)) / E(d)^n, E the expectation for k = 1.
+    prod (1 - exp(-u/d)) prod d (1 - exp(-g/d)) / E(d)^n, E the expectation for k = 1. Given d,
+    k has the mean n/E(d).
 
     References
     ----------
@@ -90,16 +100,17 @@ def likely_delays(history: CheckHistory) -> LikelyDelays:
     delay = usual * np.geomspace(1 / REACH, REACH, POINTS)
     shown = history.gap_cycles[history.found > 0]
     counts = history.found[history.found > 0]
+    expected = np.array([_expected(history, d) for d in delay.tolist()])
     score = np.array(
         [
             _log(history.failed_after_cycles, d).sum()
             + float(counts @ (np.log(d) + _log(shown, d)))
-            - (found + failed) * np.log(_expected(history, d))
             for d in delay.tolist()
         ]
     )
+    score -= (found + failed) * np.log(expected)
     weight = np.exp(score - score.max())
-    return LikelyDelays(delay, weight / weight.sum())
+    return LikelyDelays(delay, weight / weight.sum(), (found + failed) / expected)
 
 
 def _log(cycles: FloatArray, delay: float) -> FloatArray:

@@ -97,7 +97,7 @@ def croston(demand: ArrayLike, size_constant: float, interval_constant: float) -
     -----
     Starts from the first demand as size and its position (counted from 1) as interval; both are
     updated only in periods with demand. The forecast is too high by about half the interval
-    constant: see `sba` and `sbj`.
+    constant: see `sba`.
 
     References
     ----------
@@ -150,28 +150,6 @@ def sba(demand: ArrayLike, size_constant: float, interval_constant: float) -> Fl
     Too low where more than about 0.7 of the periods have demand.
     """
     return croston(demand, size_constant, interval_constant) * (1 - interval_constant / 2)
-
-
-def sbj(demand: ArrayLike, size_constant: float, interval_constant: float) -> FloatArray:
-    """Croston's forecast with the Shale-Boylan-Johnston factor 1 - b/(2 - b).
-
-    Parameters
-    ----------
-    demand, size_constant, interval_constant
-        As in `croston`.
-
-    Returns
-    -------
-    ndarray
-        As in `croston`.
-
-    Raises
-    ------
-    ValueError
-        As in `croston`.
-    """
-    factor = 1 - interval_constant / (2 - interval_constant)
-    return croston(demand, size_constant, interval_constant) * factor
 
 
 def tsb(demand: ArrayLike, size_constant: float, probability_constant: float) -> FloatArray:

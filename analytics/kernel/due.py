@@ -285,24 +285,3 @@ def _state(now: Floats, due_day: Floats, share_used: Floats, tasks: Tasks) -> Co
         [DueState.CONDITION, DueState.UNKNOWN, DueState.LATE, DueState.DUE, DueState.SOON],
         DueState.LATER,
     ).astype(np.int8)
-
-
-def done_on_time(interval: Floats, actual: Floats, window: float = WINDOW) -> Codes:
-    """Tell whether tasks were done inside the window around due.
-
-    Parameters
-    ----------
-    interval : (k,) cycles or days, above 0
-    actual : (k,) cycles or days since last done, when done again
-    window : share of the interval allowed on either side, in 0..1
-
-    Returns
-    -------
-    (k,) int8, see `TimeKept`
-    """
-    share = actual / interval
-    return np.select(
-        [share < 1.0 - window - _ROUNDING, share > 1.0 + window + _ROUNDING],
-        [TimeKept.EARLY, TimeKept.LATE],
-        TimeKept.ON_TIME,
-    ).astype(np.int8)

@@ -98,7 +98,7 @@ def share_failing_before_look(interval_cycles: ArrayLike, delay: DelayTime) -> F
 
 
 def inspection_cost_rate(
-    interval_cycles: ArrayLike, delay: DelayTime, costs: InspectionCosts
+    interval_cycles: ArrayLike, delays: tuple[DelayTime, ...], costs: InspectionCosts
 ) -> FloatArray:
     """Cost per cycle of looking at an interval, each look finding every defect that shows.
 
@@ -106,50 +106,54 @@ def inspection_cost_rate(
     ----------
     interval_cycles : array_like, cycles, > 0
         Cycles between looks.
-    delay : DelayTime
-        Defects of the part.
+    delays : tuple of DelayTime
+        Defects of every part that one look sees.
     costs : InspectionCosts
         Costs in money.
 
     Returns
     -------
     ndarray
-        (c_look + k T (b c_failure + (1 - b) c_defect))/T, money per cycle.
+        c_look/T + the sum over parts of k (b c_failure + (1 - b) c_defect), money per cycle.
 
     Raises
     ------
     ValueError
         If an interval is not above 0.
     """
-    failing = share_failing_before_look(interval_cycles, delay)
-    per_defect = failing * costs.failure + (1 - failing) * costs.defect
-    return costs.look / np.asarray(interval_cycles) + delay.defects_per_cycle * per_defect
+    rate = costs.look / np.asarray(interval_cycles, dtype=float)
+    for delay in delays:
+        failing = share_failing_before_look(interval_cycles, delay)
+        per_defect = failing * costs.failure + (1 - failing) * costs.defect
+        rate = rate + delay.defects_per_cycle * per_defect
+    return np.asarray(rate)
 
 
-def best_inspection_interval(delay: DelayTime, costs: InspectionCosts) -> float | None:
+def best_inspection_interval(delays: tuple[DelayTime, ...], costs: InspectionCosts) -> float | None:
     """Cycles between looks at least cost.
 
     Parameters
     ----------
-    delay : DelayTime
-        Defects of the part.
+    delays : tuple of DelayTime, at least one
+        Defects of every part that one look sees.
     costs : InspectionCosts
         Costs in money.
 
     Returns
     -------
     float or None
-        Cycles; None if looking never pays (no interval up to 50 delay scales is cheaper than
-        letting every defect fail).
+        Cycles; None if looking never pays (no interval up to 50 of the longest delay scale is
+        cheaper than letting every defect fail).
     """
-    intervals = delay.delay_scale_cycles * np.geomspace(1e-3, 50.0, 400)
-    rates = inspection_cost_rate(intervals, delay, costs)
+    scales = [delay.delay_scale_cycles for delay in delays]
+    intervals = np.geomspace(1e-3 * min(scales), 50.0 * max(scales), 400)
+    rates = inspection_cost_rate(intervals, delays, costs)
     at = int(np.argmin(rates))
-    never = delay.defects_per_cycle * costs.failure
+    never = sum(delay.defects_per_cycle for delay in delays) * costs.failure
     if at == len(intervals) - 1 or rates[at] >= never:
         return None
     found = minimize_scalar(
-        lambda cycles: float(inspection_cost_rate(cycles, delay, costs)),
+        lambda cycles: float(inspection_cost_rate(cycles, delays, costs)),
         bounds=(intervals[max(at - 1, 0)], intervals[at + 1]),
         method="bounded",
     )

@@ -149,24 +149,6 @@ class Board:
         return cost
 
 
-def place_greedily(problem: ScheduleProblem, start: Start) -> Ints:
-    """Place the jobs one after the other, the most pressing first.
-
-    Parameters
-    ----------
-    problem : ScheduleProblem
-    start : Start
-
-    Returns
-    -------
-    (n,) int64
-        Night of each job's own work, -1 none; the same for the same input.
-    """
-    board = Board(problem, start)
-    _place(board, np.flatnonzero(start.among), np.zeros(len(problem.jobs)))
-    return settled(problem, board.own)
-
-
 def search(
     problem: ScheduleProblem,
     start: Start,

@@ -17,7 +17,6 @@ ROUNDS = 3
 # Ordinary weeks are counted half a year to either side: parts that wear fail more often as years
 # go by, and a busy late week is no batch.
 WEEKS_TO_EITHER_SIDE = 26
-FUTURES = 4000
 HALF_WEEK_DAYS = 3.5
 
 
@@ -198,43 +197,3 @@ def forecast_batches(
     count = ahead * weight / batches.depot_weeks
     unsure = ahead**2 * weight / batches.depot_weeks**2
     return BatchDemand(count * size, count * square + unsure * size**2)
-
-
-def draw_batch_demand(
-    batches: ShockBatches | BatchedRows, depot_weeks_ahead: float, rng: np.random.Generator
-) -> IntArray:
-    """Draw the pieces that batches will take.
-
-    Parameters
-    ----------
-    batches : ShockBatches or BatchedRows
-        Batches of the past.
-    depot_weeks_ahead : float, >= 0
-        Weeks ahead times the depots looked at.
-    rng : numpy.random.Generator
-        Source of chance; the same seed gives the same draws.
-
-    Returns
-    -------
-    ndarray of int, shape (4000,)
-        Pieces in each of 4,000 futures; all 0 if there never was a batch.
-
-    Raises
-    ------
-    ValueError
-        If depot_weeks_ahead is negative.
-
-    Notes
-    -----
-    Batches per depot-week are Gamma(b + 1/2, depot-weeks seen), their sizes drawn from the past.
-    """
-    if not depot_weeks_ahead >= 0:
-        raise ValueError(f"weeks ahead must be 0 or more, got {depot_weeks_ahead:g}")
-    found = len(batches.sizes)
-    if found == 0:
-        return np.zeros(FUTURES, dtype=np.int64)
-    rate = rng.gamma(found + 0.5, 1 / batches.depot_weeks, FUTURES)
-    count = rng.poisson(rate * depot_weeks_ahead)
-    sizes = rng.choice(batches.sizes, int(count.sum()))
-    future = np.repeat(np.arange(FUTURES), count)
-    return np.bincount(future, weights=sizes, minlength=FUTURES).astype(np.int64)

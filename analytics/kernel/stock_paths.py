@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from analytics.kernel.stock import LeadTime
 
@@ -137,27 +137,3 @@ def simulate_stock(
         ever_short=float(short.any(axis=1).mean()),
         total_demand=taken.sum(axis=1),
     )
-
-
-def weekly_means(cumulative: ArrayLike) -> FloatArray:
-    """Expected demand of each week from the expected demand up to each week.
-
-    Parameters
-    ----------
-    cumulative : array_like, shape (w,), pieces, not falling
-        Mean up to the end of week 1, 2, ... (`BaseDemand.mean`).
-
-    Returns
-    -------
-    ndarray, shape (w,)
-        Mean of each week.
-
-    Raises
-    ------
-    ValueError
-        If the means fall.
-    """
-    steps = np.diff(np.asarray(cumulative, dtype=float), prepend=0.0)
-    if (steps < -1e-9).any():
-        raise ValueError(f"demand up to a week cannot fall, got a step of {steps.min():g}")
-    return np.maximum(steps, 0.0)

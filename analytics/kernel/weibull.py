@@ -140,39 +140,6 @@ def survival_probability(
     return np.exp(-_hazard(age_cycles, shape, scale_cycles))
 
 
-def failure_probability(
-    age_cycles: ArrayLike, further_cycles: ArrayLike, shape: ArrayLike, scale_cycles: ArrayLike
-) -> FloatArray:
-    """Chance that a part of a given age fails within further cycles.
-
-    Parameters
-    ----------
-    age_cycles, further_cycles : array_like, cycles, >= 0
-        Present age without failure, and cycles still to be run; broadcast with the others.
-    shape, scale_cycles : array_like, > 0
-        Weibull parameters, scale in cycles.
-
-    Returns
-    -------
-    ndarray
-        1 - exp(-(H(age + further) - H(age))), in [0, 1], of the broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        If shape or scale is not above 0.
-
-    Examples
-    --------
-    >>> round(float(failure_probability(60_000, 5_000, 2.0, 90_000)), 4)
-    0.0743
-    """
-    _check_parameters(shape, scale_cycles)
-    end = np.add(age_cycles, further_cycles)
-    spent = _hazard(age_cycles, shape, scale_cycles)
-    return -np.expm1(spent - _hazard(end, shape, scale_cycles))
-
-
 def life_quantile(probability: ArrayLike, shape: ArrayLike, scale_cycles: ArrayLike) -> FloatArray:
     """Age by which a share of new parts has failed.
 

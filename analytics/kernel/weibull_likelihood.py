@@ -21,34 +21,6 @@ class Curvature:
     hessian: FloatArray
 
 
-def weibull_loglik(lives: Lifetimes, shape: float, scale_cycles: float) -> float:
-    """Log-likelihood of the lives at a given shape and scale.
-
-    Parameters
-    ----------
-    lives : Lifetimes
-        Lives in cycles.
-    shape : float, > 0
-        Weibull shape.
-    scale_cycles : float, cycles, > 0
-        Weibull scale.
-
-    Returns
-    -------
-    float
-        Natural logarithm of the likelihood (densities per cycle).
-
-    Raises
-    ------
-    ValueError
-        If shape or scale is not above 0.
-    """
-    for name, value in (("shape", shape), ("scale_cycles", scale_cycles)):
-        if not value > 0:
-            raise ValueError(f"{name} must be above 0, got {value:g}")
-    return weibull_curvature(lives, shape, float(np.log(scale_cycles))).loglik
-
-
 def weibull_curvature(lives: Lifetimes, shape: float, log_scale: float) -> Curvature:
     """Log-likelihood with its derivatives.
 

@@ -54,4 +54,7 @@ def check_columns(generation_id: int, found: DoorsFound) -> Columns:
 
 
 def _delays(row: ChecksFound) -> dict[str, list[float]]:
-    return {"delay_cycles": row.delays.quantiles(DELAYS_KEPT)} if row.delays else {}
+    if row.delays is None:
+        return {}
+    delays = row.delays.quantiles(DELAYS_KEPT)
+    return {"delay_cycles": delays, "defects_per_cycle": row.delays.defects_at(delays)}

@@ -62,8 +62,8 @@ def _sentence(scope: Scope, found: DoorsOverShare) -> str:
         return _(
             "Nobody is listed: of %(doors)s doors none is likely to fail more than %(times)s "
             "times as often as its cycles, age, model and route lead one to expect. Smaller "
-            "differences are not told apart from chance here."
-        ) % {"doors": doors, "times": number(MUCH_MORE)}
+            "differences are not told apart from chance here. %(power)s"
+        ) % {"doors": doors, "times": number(MUCH_MORE), "power": _power(scope, found)}
     said = ngettext(
         "%(n)s of %(doors)s doors probably fails more than %(times)s times as often as its "
         "cycles, age, model and route lead one to expect. Of such a list about %(wrong)s are on "
@@ -84,6 +84,16 @@ def _sentence(scope: Scope, found: DoorsOverShare) -> str:
         "said": said,
         "shown": number(len(found.doors)),
     }
+
+
+def _power(scope: Scope, found: DoorsOverShare) -> str:
+    """What it would take to tell a door that is three times as bad; `manage.py prove` measures."""
+    each = (found.failures - found.repeats) / scope.figures.doors
+    return _(
+        "In made fleets a door that failed three times as often was told in six cases of ten "
+        "where there were 5 failures a door on record, and in fewer than two of ten where there "
+        "were 2; here there are %(each)s. One that fails just twice as often is hardly ever told."
+    ) % {"each": number(each, 1)}
 
 
 def _repeats(found: DoorsOverShare) -> str:

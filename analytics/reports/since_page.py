@@ -11,7 +11,6 @@ from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from analytics.models import DueTask
 from analytics.reports.basis import Basis, basis_at
 from analytics.reports.part_words import run_out_words
 from analytics.reports.scope import depot_ids_of
@@ -94,8 +93,7 @@ def _section(
 
 
 def _late(figures: Figures, look: LastLook | None, since: datetime) -> Section:
-    pks = figures.newly_late(look, since)
-    shown = DueTask.objects.filter(pk__in=pks[:MOST_LINES]).with_links().soonest_first()
+    new = figures.newly_late(look, since, most=MOST_LINES)
     lines = [
         News(
             _("%(truck)s: %(task)s, due %(day)s")
@@ -106,10 +104,10 @@ def _late(figures: Figures, look: LastLook | None, since: datetime) -> Section:
             },
             reverse("due-why", args=[row.door.serial, row.task.code]),
         )
-        for row in shown
+        for row in new.first
     ]
     url = f"{reverse('due-list')}?state=late"
-    return Section("late", _("Tasks that became late"), lines, len(pks) - len(lines), url)
+    return Section("late", _("Tasks that became late"), lines, new.number - len(lines), url)
 
 
 def _faults(person: User, since: datetime) -> Section:

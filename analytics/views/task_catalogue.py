@@ -12,8 +12,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from analytics.forms.look_costs import LookCostsForm
 from analytics.forms.task_sheet import NewTaskForm, TaskSheetForm
 from analytics.reports.basis import Basis, basis_at
+from analytics.reports.look_advice import look_advice
 from analytics.reports.scope import depot_ids_of
 from analytics.reports.task_catalogue import task_rows
 from analytics.reports.task_evidence import evidence_by_task
@@ -109,12 +111,16 @@ def _page(
 ) -> HttpResponse:
     basis, depot_ids = _basis(request.user), depot_ids_of(request.user)
     is_tried = form.is_bound and not form.errors
+    costs = LookCostsForm(request.GET)
     context = {
         "form": form,
         "task": task,
         "basis": basis,
         "preview": preview_change(basis.run, depot_ids, code, form.sheet()) if is_tried else None,
         "evidence": evidence_by_task().get(code),
+        "costs": costs,
+        "looks": look_advice(code, costs.costs()) if task else None,
+        "ignored": costs.ignored(),
         "history": history(task) if task else [],
         "may_change": _may_change(request.user),
         "may_recompute": True,

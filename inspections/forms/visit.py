@@ -138,9 +138,3 @@ class FinalCheckForm(forms.Form):
     def items(self) -> dict[str, bool]:
         """The answers as the service takes them."""
         return {item: self.cleaned_data[item] == "yes" for item in FinalCheck.ITEMS}
-
-
-class SkipTickForm(forms.Form):
-    """Why a safety tick is skipped."""
-
-    skipped_reason = forms.CharField(label=_("Why it is skipped"), max_length=200)

@@ -23,10 +23,6 @@ class StockBalanceQuerySet(models.QuerySet["StockBalance"]):
         """Pieces that can be fitted: on shelves and in vans."""
         return self.filter(place__kind__in=FOR_WORK)
 
-    def to_be_counted(self) -> Self:
-        """Where the record and the place must differ."""
-        return self.filter(needs_count=True)
-
     def with_links(self) -> Self:
         """With part and place, by part number and place."""
         rows = self.select_related("part", "place__depot")

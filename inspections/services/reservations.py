@@ -11,7 +11,7 @@ from django.db.models import F, Q, QuerySet, Value
 from django.db.models.functions import Greatest
 from django.utils.translation import gettext as _
 
-from fleetdoors.models import Depot, DoorUnit, Part, User
+from fleetdoors.models import DoorUnit, Part, User
 from fleetdoors.services.recomputation import shelves_changed
 from fleetdoors.services.whereabouts import present_depot
 from inspections.models import Fault, FaultTrace, PartReservation, Visit
@@ -140,11 +140,6 @@ def _newest(parts: list[Part], fitted: int | None) -> Part | None:
         seen.add(part.pk)
         part = replaced_by[part.pk]
     return part
-
-
-def standing_at(depot: Depot) -> list[PartReservation]:
-    """What is kept at the depot, with what it is for; queries once."""
-    return list(PartReservation.objects.standing().filter(depot=depot).with_links())
 
 
 def _is_kept_for_visit(visit: Visit | None, part: int) -> bool:

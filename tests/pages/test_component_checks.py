@@ -6,11 +6,17 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+import numpy as np
 import pytest
 from django.test import Client
 from scipy.stats import chi2
 
 from analytics.kernel.delay_fit import interval_that_finds
+from analytics.kernel.inspection_interval import (
+    DelayTime,
+    InspectionCosts,
+    inspection_cost_rate,
+)
 from analytics.models import CheckEvidence
 from fleetdoors.models import DoorUnit
 from inspections.codes import DetectedBy
@@ -178,3 +184,62 @@ def test_lives_that_lie_too_close_for_a_shape_get_a_sentence(sign_in: SignIn) ->
     assert page.life.facts == []
     assert page.life.hazard is None
     assert "cannot be weighed" in page.advice.problem
+
+
+def costed(client: Client, **costs: object) -> Any:
+    """What the task's page says of looking at these costs."""
+    answer = client.get("/tasks/SEA/", costs)
+    assert answer.status_code == 200
+    return answer.context["looks"]
+
+
+def test_the_task_says_which_interval_costs_least(sign_in: SignIn) -> None:
+    for _door in range(4):
+        make_checked_door("bottom_seal", found=[8_000, 16_000], failed=[7_500, 11_000])
+    compute()
+    client = sign_in()
+    assert costed(client).sentence.startswith("Enter the three costs")
+    said = costed(client, cost_look=10, cost_defect=100, cost_failure=900)
+    figures = CheckEvidence.objects.current().get().figures
+    part = DelayTime(figures["defects_per_cycle"][1], 1.0, figures["delay_cycles"][1])
+    # A thousand intervals tried one by one in place of the search.
+    tried = np.geomspace(100, 100_000, 1_000)
+    money = InspectionCosts(10, 100, 900)
+    rates = inspection_cost_rate(tried, (part,), money)
+    best = float(f"{tried[np.argmin(rates)]:.2g}")
+    assert f"doing it every {best:,.0f} cycles costs least" in said.sentence
+    costs = {line.label: line.value for line in said.evidence}
+    assert float(costs["Cost at that interval"].replace(",", "")) == pytest.approx(
+        10_000 * rates.min(), rel=0.01
+    )
+    assert "saves about" in said.sentence
+    assert costed(client, cost_look=1e6, cost_defect=1, cost_failure=2).sentence.startswith(
+        "At these costs looking never pays"
+    )
+
+
+@pytest.mark.parametrize(
+    ("costs", "said"),
+    [
+        ({"cost_look": 10, "cost_defect": 900, "cost_failure": 100}, "Were the two swapped?"),
+        ({"cost_look": 0, "cost_defect": 1, "cost_failure": 2}, "A cost of nothing"),
+        ({"cost_look": "ten", "cost_defect": 1, "cost_failure": 2}, "Enter the three costs"),
+        ({"cost_look": "nan", "cost_defect": 1, "cost_failure": 2}, "Enter the three costs"),
+    ],
+)
+def test_costs_that_make_no_sense_are_answered(
+    sign_in: SignIn, costs: dict[str, object], said: str
+) -> None:
+    for _door in range(4):
+        make_checked_door("bottom_seal", found=[8_000, 16_000], failed=[7_500, 11_000])
+    compute()
+    assert said in costed(sign_in(), **costs).sentence
+
+
+def test_too_little_on_record_asks_for_no_costs(sign_in: SignIn) -> None:
+    make_checked_door("bottom_seal", found=[8_000], failed=[7_000])
+    compute()
+    client = sign_in()
+    assert "cannot be weighed yet" in costed(client).sentence
+    assert 'name="cost_look"' not in client.get("/tasks/SEA/").content.decode()
+    assert client.get("/tasks/CTR/").context["looks"] is None

@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from analytics.models import Cause, Computation, DueState, DueTask
+from analytics.reports import since_figures
 from analytics.reports.since_page import MOST_LINES
 from fleetdoors.models import Depot, Role
 from inspections.models import LastLook
@@ -209,3 +210,63 @@ def test_the_first_page_leads_there(sign_in: SignIn) -> None:
     make_door()
     assert PAGE in sign_in().get("/").content.decode()
     assert PAGE not in sign_in(Role.TECHNICIAN).get("/").content.decode()
+
+
+def late_news(client: Client) -> tuple[int, set[str]]:
+    """How many tasks became late, and those shown, by truck."""
+    found = [each for each in shown(client).sections if each.key == "late"]
+    words = {line.words.partition(":")[0] for each in found for line in each.lines}
+    return sum(len(each.lines) + each.more for each in found), words
+
+
+def make_late(run: Computation, depot: Depot, names: range, closed: int = -1) -> None:
+    for number in names:
+        truck = make_truck(fleet_number=f"L-{number}", depot=depot)
+        door = make_door(serial=f"L-{number}", truck=truck)
+        make_due(run=run, door=door, state=DueState.LATE, due_on=days(closed - 10))
+
+
+def test_beyond_what_is_remembered_new_ones_are_told_all_the_same(
+    sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Few at the look and very many now; then very many at the look, told by their windows."""
+    monkeypatch.setattr(since_figures, "MOST_REMEMBERED", 3)
+    run, depot = make_run(), make_depot(code="NORTH")
+    make_late(run, depot, range(3), closed=-40)
+    client = sign_in()
+    seen(client)
+    assert LastLook.objects.get().stood["late"] is not None
+    make_late(run, depot, range(3, 8), closed=-30)
+    assert late_news(client) == (5, {f"L-{number}" for number in range(3, 8)})
+
+
+def test_very_many_late_tasks_are_marked_by_their_tally(
+    sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(since_figures, "MOST_REMEMBERED", 3)
+    run, depot = make_run(), make_depot(code="NORTH")
+    make_late(run, depot, range(5), closed=-40)
+    client = sign_in()
+    mark = shown(client).mark
+    assert shown(client).mark == mark
+    make_late(run, depot, range(5, 6), closed=0)
+    assert seen(client, mark=mark).headers["Location"] == PAGE
+    assert seen(client).headers["Location"] == reverse("today")
+    assert LastLook.objects.get().stood["late"] is None
+    # The window that closed on the day of the look cannot be told from one that closed after it.
+    assert late_news(client) == (1, {"L-5"})
+
+
+def test_never_more_late_tasks_are_read_than_can_be_remembered(
+    sign_in: SignIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(since_figures, "MOST_REMEMBERED", 3)
+    run, depot = make_run(), make_depot(code="NORTH")
+    make_late(run, depot, range(30), closed=-40)
+    client = sign_in()
+    with CaptureQueriesContext(connection) as queries:
+        client.get(PAGE)
+    of_late = [each["sql"] for each in queries if "duetask" in each["sql"]]
+    assert of_late
+    unbounded = [sql for sql in of_late if "LIMIT" not in sql and "COUNT" not in sql]
+    assert unbounded == []

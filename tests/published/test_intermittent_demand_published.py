@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analytics.kernel.demand_history import croston, sba, sbj, tsb
+from analytics.kernel.demand_history import croston, sba, tsb
 from tests.published.published_data import load
 
 SHORT = [0, 0, 3, 0, 4, 0, 0, 0, 2, 0]
@@ -21,7 +21,6 @@ def test_croston_on_monthly_scripts(constant, printed):
     [
         (croston, [1, 1, 1.25, 1.25, 1.25, 1.25, 0.904605, 0.904605]),
         (sba, [0.9, 0.9, 1.125, 1.125, 1.125, 1.125, 0.8141447, 0.8141447]),
-        (sbj, [0.888888, 0.888888, 1.111111, 1.111111, 1.111111, 1.111111, 0.804093, 0.804093]),
     ],
 )
 def test_paths_of_a_short_series(rule, printed):

@@ -7,7 +7,7 @@ from scipy import stats
 from analytics.kernel.compound_poisson import compound_poisson_pmf
 from analytics.kernel.count_distribution import match_counts, smallest_count
 from analytics.kernel.stock import LeadTime, stock_levels
-from analytics.kernel.weibull import failure_probability, life_quantile
+from analytics.kernel.weibull import life_quantile, survival_probability
 
 # Smallest level that Poisson demand of each mean does not exceed, worked out beforehand.
 STORES_MEANS = [0.1, 0.25, 0.5, 1, 2, 3, 5, 8, 12]
@@ -105,4 +105,5 @@ def test_two_hundred_doors(service, level):
 def test_weibull_life_and_chance_of_failing_soon():
     """Shape 2, scale 90,000: B10 29,213; next 5,000 after 60,000: 7.4 % (worked out)."""
     assert round(float(life_quantile(0.1, 2, 90_000))) == 29_213
-    assert float(failure_probability(60_000, 5_000, 2, 90_000)) == pytest.approx(0.074, abs=5e-4)
+    now, later = survival_probability([60_000, 65_000], 2, 90_000)
+    assert 1 - later / now == pytest.approx(0.074, abs=5e-4)

@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from analytics.kernel.causes import Cause, intended_values
-from analytics.kernel.due import DueState, GovernedBy, Tasks, TimeKept, done_on_time, due
+from analytics.kernel.due import DueState, GovernedBy, Tasks, TimeKept, due
 from analytics.kernel.effective_days import Calendar
 from analytics.kernel.exposure import CounterSegments, Doors, Readings, Series
+from analytics.kernel.keeping_time import Doings, time_kept
 from analytics.kernel.plausibility import judge
 from analytics.kernel.rate_filter import Rate
 from analytics.kernel.rate_history import RateHistory
@@ -58,8 +59,12 @@ def test_severity_halves_both_limits_and_the_calendar_governs():
 
 def test_window_of_a_tenth_around_ninety_days():
     """81 to 99 days is on time, 100 late, 80 early."""
-    found = done_on_time(np.full(4, 90.0), np.array([80.0, 81.0, 99.0, 100.0]))
-    assert found.tolist() == [
+    key, width = np.repeat(np.arange(4), 2), np.full(8, 0.1)
+    done = np.array([0.0, 80.0, 0.0, 81.0, 0.0, 99.0, 0.0, 100.0])
+    found = time_kept(
+        Doings(key, done, np.full(8, NAN), np.full(8, 90.0), np.full(8, NAN), width, width)
+    )
+    assert found.kept.tolist() == [
         TimeKept.EARLY, TimeKept.ON_TIME, TimeKept.ON_TIME, TimeKept.LATE
     ]  # fmt: skip
 

@@ -8,19 +8,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analytics.kernel.backlog import backlog_weeks, net_hours
 from analytics.kernel.schedule import preview, schedule, visits_of
 from analytics.kernel.schedule_problem import Jobs, Nights, ScheduleProblem
 
 # Minutes of the usual tasks; the bundles come to 42 and 90 (sums by hand).
 QUARTER = (5.0, 15.0, 8.0, 10.0, 3.0, 1.0)
 HALF = (*QUARTER, 10.0, 8.0, 12.0, 6.0, 12.0)
-
-
-def test_four_weeks_of_work_are_waiting():
-    """480 open hours, four technicians with 30 net hours a week each."""
-    assert backlog_weeks(480, 4 * 30) == 4.0
-    assert backlog_weeks(480, net_hours(4, 40, absent=0.0, indirect=0.25)) == 4.0
 
 
 @pytest.mark.parametrize(("minutes", "bundle"), [(QUARTER, 42), (HALF, 90)])

@@ -42,6 +42,16 @@ def test_the_true_delay_lies_in_the_range_nine_times_in_ten(delay: float) -> Non
     assert np.median(middles) == pytest.approx(delay, rel=0.12)
 
 
+@pytest.mark.parametrize("delay", [1_500.0, 25_000.0])
+def test_the_rate_of_defects_is_the_true_one(delay: float) -> None:
+    """Whether they were found or failed first, as many arise."""
+    rates = []
+    for seed in range(20):
+        likely = likely_delays(checked(seed, delay))
+        rates += likely.defects_at(likely.quantiles([0.5]))
+    assert np.mean(rates) == pytest.approx(1 / 20_000, rel=0.06)
+
+
 @pytest.mark.parametrize("share", [0.5, 0.8, 0.9, 0.99])
 def test_the_interval_finds_the_share_that_was_wanted(share: float) -> None:
     """Against a plain simulation: defects begin evenly between two checks."""

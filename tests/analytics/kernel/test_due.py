@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analytics.kernel.calibration import UNCALIBRATED
-from analytics.kernel.due import DueState, GovernedBy, Tasks, TimeKept, done_on_time, due
+from analytics.kernel.due import DueState, GovernedBy, Tasks, due
 from analytics.kernel.effective_days import Calendar
 from analytics.kernel.exposure import Series
 from analytics.kernel.rate_filter import Rate
@@ -231,8 +231,3 @@ class TestGoalsOnMadeFleets:
         found = self.run(14, changes_per_year=changes)
         assert 0.72 <= found.cover <= 0.90
         assert found.error_ratio <= 0.85
-
-
-def test_done_on_time_knows_early_from_late():
-    found = done_on_time(np.full(4, 100.0), np.array([89.0, 90.0, 110.0, 111.0]))
-    assert [TimeKept(k).name for k in found] == ["EARLY", "ON_TIME", "ON_TIME", "LATE"]

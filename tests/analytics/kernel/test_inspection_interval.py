@@ -26,12 +26,37 @@ def test_share_that_fails_agrees_with_simulated_defects(interval):
 
 def test_best_interval_is_the_lowest_of_a_fine_grid():
     grid = np.geomspace(50, 100_000, 20_000)
-    rates = inspection_cost_rate(grid, DELAY, COSTS)
-    assert best_inspection_interval(DELAY, COSTS) == pytest.approx(grid[np.argmin(rates)], rel=2e-3)
+    rates = inspection_cost_rate(grid, (DELAY,), COSTS)
+    assert best_inspection_interval((DELAY,), COSTS) == pytest.approx(
+        grid[np.argmin(rates)], rel=2e-3
+    )
+
+
+def test_one_look_at_two_parts_weighs_both():
+    """Costs simulated look by look: a look finds whatever shows on either part."""
+    other = DelayTime(defects_per_cycle=1 / 50_000, delay_shape=1.0, delay_scale_cycles=20_000)
+    both, rng, interval, looks = (DELAY, other), np.random.default_rng(4), 3_000.0, 400_000
+    money = COSTS.look * looks
+    for part in both:
+        arises = rng.uniform(0, interval, rng.poisson(part.defects_per_cycle * interval * looks))
+        shown = part.delay_scale_cycles * rng.weibull(part.delay_shape, len(arises))
+        fails = arises + shown < interval
+        money += np.where(fails, COSTS.failure, COSTS.defect).sum()
+    assert float(inspection_cost_rate(interval, both, COSTS)) == pytest.approx(
+        money / (interval * looks), rel=0.01
+    )
+    apart = [best_inspection_interval((part,), COSTS) for part in both]
+    together = best_inspection_interval(both, COSTS)
+    grid = np.geomspace(50, 100_000, 20_000)
+    assert together == pytest.approx(
+        grid[np.argmin(inspection_cost_rate(grid, both, COSTS))], rel=2e-3
+    )
+    # A look that sees more pays sooner.
+    assert together < min(apart)
 
 
 def test_looks_too_dear_never_pay():
-    assert best_inspection_interval(DELAY, InspectionCosts(1e7, 150, 900)) is None
+    assert best_inspection_interval((DELAY,), InspectionCosts(1e7, 150, 900)) is None
 
 
 def test_enough_looks_reach_the_chance_wanted():

@@ -4,7 +4,7 @@ import pytest
 from analytics.kernel.lifetimes import Lifetimes, NotEstimableError
 from analytics.kernel.posterior import FAMILY_PRIORS, FamilyPrior, weibull_posterior
 from analytics.kernel.weibull import fit_weibull, life_quantile
-from analytics.kernel.weibull_likelihood import weibull_loglik
+from analytics.kernel.weibull_likelihood import weibull_curvature
 from tests.analytics.kernel.life_samples import watched_lives
 
 
@@ -15,7 +15,7 @@ def slow_quantiles(lives: Lifetimes, prior: FamilyPrior) -> np.ndarray:
     weights = np.empty((90, 350))
     for i, shape in enumerate(np.exp(log_shape)):
         for j, scale in enumerate(np.exp(log_scale)):
-            weights[i, j] = weibull_loglik(lives, shape, scale)
+            weights[i, j] = weibull_curvature(lives, shape, np.log(scale)).loglik
     weights -= ((log_shape - np.log(prior.shape_median)) ** 2)[:, None] / (
         2 * prior.shape_log_sd**2
     )

@@ -3,7 +3,7 @@ import pytest
 from scipy import stats
 
 from analytics.kernel.stock import LeadTime
-from analytics.kernel.stock_paths import OpenOrder, WeeklyDemand, simulate_stock, weekly_means
+from analytics.kernel.stock_paths import OpenOrder, WeeklyDemand, simulate_stock
 
 SURE_LEVEL = 1e9
 
@@ -71,12 +71,6 @@ def test_the_same_seed_gives_the_same_futures():
     demand = WeeklyDemand(np.full(5, 3.0), 1.4, 30.0)
     one, other = (simulate_stock(demand, 8, [], np.random.default_rng(9)) for _ in range(2))
     assert (one.total_demand == other.total_demand).all()
-
-
-def test_weekly_means_are_the_steps_of_the_forecast():
-    assert weekly_means([1.0, 3.0, 3.5]).tolist() == [1, 2, 0.5]
-    with pytest.raises(ValueError, match="cannot fall, got a step of -1"):
-        weekly_means([2.0, 1.0])
 
 
 def test_wrong_input_is_named():

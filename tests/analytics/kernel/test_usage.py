@@ -13,7 +13,6 @@ from analytics.kernel.calibration import (
     Calibration,
     calibrate,
     past_forecasts,
-    tune_filter,
 )
 from analytics.kernel.class_priors import (
     DEFAULT_LOG_RATE,
@@ -331,20 +330,3 @@ class TestCalibration:
             rate = actual[usable] / worked[usable]
             inside.append(np.mean((rate >= found.lower[usable]) & (rate <= found.upper[usable])))
         assert 0.70 <= np.mean(inside) <= 0.88
-
-    def test_tuning_prefers_short_memory_where_routes_change_often(self):
-        start = FilterSettings(250.0, 0.02, 4.0, np.inf)
-        made = followed(8, doors=250, changes_per_year=4.0)
-        tuned = tune_filter(
-            made.series, made.calendar, made.priors.rate, as_of_day=FIRST_DAY + 760, start=start
-        )
-        assert tuned.half_life_days <= 250
-        assert tuned.dispersion == 4.0
-        few = followed(5, doors=4).series
-        assert (
-            tune_filter(
-                few, Calendar.plain(4), Rate(np.zeros(4), np.ones(4)),
-                as_of_day=FIRST_DAY + 760, start=start,
-            )
-            is start
-        )  # fmt: skip
