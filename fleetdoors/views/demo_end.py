@@ -35,11 +35,13 @@ def demo_end(request: SignedInRequest) -> HttpResponse:
 
 
 def _remove(administrator: str, password: str) -> str:
-    """Run the command, which needs a process of its own; returns why it failed, or nothing."""
-    command = [sys.executable, str(settings.ROOT / "manage.py"), "demo"]
+    """Run the command, which needs a process of its own; returns why it failed, or nothing.
+
+    Its words are fixed: what was typed goes to its input.
+    """
     done = subprocess.run(
-        [*command, "--remove", "--administrator", administrator],
-        input=f"{password}\n",
+        [sys.executable, str(settings.ROOT / "manage.py"), "demo", "--remove"],
+        input=f"{administrator}\n{password}\n",
         capture_output=True,
         text=True,
         timeout=LONGEST_SECONDS,

@@ -28,13 +28,12 @@ class Command(BaseCommand):
             "--remove",
             action="store_true",
             help="remove the demo and all that was entered in it: an empty database stays, with "
-            "one administrator, whose password is asked for",
+            "one administrator, whose name and password are asked for",
         )
-        parser.add_argument("--administrator", default="administrator", help="name, with --remove")
 
     def handle(self, *_args: str, **options: Any) -> None:
         if options["remove"]:
-            self._remove(options["administrator"])
+            self._remove()
             return
         call_command("migrate", verbosity=0)
         # The people and the address below are what a newcomer looks for.
@@ -47,10 +46,12 @@ class Command(BaseCommand):
         if not options["no_serve"]:
             serve(options["port"])
 
-    def _remove(self, administrator: str) -> None:
-        asked = getpass("Password of the new administrator: ") if sys.stdin.isatty() else input()
+    def _remove(self) -> None:
+        is_asked = sys.stdin.isatty()
+        administrator = input("Name of the new administrator: " if is_asked else "")
+        password = getpass("Password: ") if is_asked else input()
         try:
-            remove_demo(administrator=administrator, password=asked)
+            remove_demo(administrator=administrator, password=password)
         except NoDemoError as refusal:
             raise CommandError(str(refusal)) from refusal
         self.stdout.write(f"The demo is gone. {administrator} may sign in to an empty database.")
