@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 from django import forms
 from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
-from fleetdoors.models import MaintenanceTask, Role, User
+from fleetdoors.models import Depot, MaintenanceTask, Role, User
 from fleetdoors.templatetags.units import short_day
 from inspections.forms.fields import DayField
 from inspections.models import DefectReport, Fault, FinalCheck, FollowUp
@@ -18,10 +18,27 @@ from inspections.services.visits import Jobs
 PASSED = (("yes", _("yes")), ("no", _("no")))
 
 
-def people_at_work() -> Any:
-    """Technicians and planners who may sign in, by name."""
+def people_at_work(depots: Iterable[Depot] | None = None) -> Any:
+    """Technicians and planners who may sign in, by name; of all depots, or of some.
+
+    Who is named for no depot works at every one.
+    """
     people = User.objects.filter(is_active=True, role__in=(Role.TECHNICIAN, Role.PLANNER))
-    return people.order_by("last_name", "first_name", "username")
+    people = people.order_by("last_name", "first_name", "username")
+    if depots is None:
+        return people
+    here = people.filter(depots__in=depots) | people.filter(depots__isnull=True)
+    return here.distinct()
+
+
+def people_at(depot: Depot | None) -> Any:
+    """Who may work where a door is; everybody for a door that is nowhere."""
+    return people_at_work(None if depot is None else [depot])
+
+
+def colleagues_of(person: User) -> Any:
+    """Who works at the depots that a person sees; queries once more."""
+    return people_at_work(None if person.sees_every_depot() else person.depots.all())
 
 
 class OpenRows(forms.ModelMultipleChoiceField):
@@ -63,10 +80,11 @@ class VisitPlanForm(forms.Form):
         data: Mapping[str, Any] | None,
         *,
         jobs: Jobs,
+        depot: Depot | None,
         initial: Mapping[str, Any],
     ) -> None:
         super().__init__(data, initial=dict(initial))
-        self._offer("technician", people_at_work())
+        self._offer("technician", people_at(depot))
         self._offer("tasks", MaintenanceTask.objects.on_due_lists())
         self._offer_rows("faults", Fault, jobs.faults)
         self._offer_rows("follow_ups", FollowUp, jobs.follow_ups)
@@ -106,9 +124,11 @@ class HandoverForm(forms.Form):
         help_text=_("What is open, what is isolated, where the parts lie."),
     )
 
-    def __init__(self, data: Mapping[str, Any] | None, *, holder: User | None) -> None:
+    def __init__(
+        self, data: Mapping[str, Any] | None, *, holder: User | None, depot: Depot | None
+    ) -> None:
         super().__init__(data)
-        others = people_at_work().exclude(pk=holder.pk if holder else None)
+        others = people_at(depot).exclude(pk=holder.pk if holder else None)
         cast("forms.ModelChoiceField", self.fields["to_person"]).queryset = others
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from fleetdoors.models import Caution, Component, MaintenanceTask, Part, User
 from fleetdoors.templatetags.units import day as day_in_words
 from inspections.codes import FAILURE_MODES
-from inspections.forms.visit import people_at_work
+from inspections.forms.visit import colleagues_of
 from inspections.models import JobKind, SpringAuthorisation, VisitJob
 from inspections.models.safety_tick import NEVER_SKIPPED
 from inspections.quantities import QUANTITIES
@@ -18,13 +18,13 @@ from inspections.services.visit_on_phone import job_facts
 from inspections.tracing.as_json import typed_values_as_json
 
 
-def shop_facts(as_of: date) -> dict[str, Any]:
+def shop_facts(as_of: date, *, reader: User) -> dict[str, Any]:
     """Everything that no single door owns; a constant number of queries."""
     return {
         "tasks": _tasks(),
         "modes": _modes(),
         "parts": _parts(),
-        "people": _people(as_of),
+        "people": _people(as_of, reader),
         "cautions": {
             each.code: {
                 "signal": each.get_signal_word_display(),
@@ -76,11 +76,11 @@ def _parts() -> list[dict[str, Any]]:
     ]
 
 
-def _people(as_of: date) -> list[dict[str, Any]]:
-    """Who may work at doors, and until when each is authorized for spring work."""
+def _people(as_of: date, reader: User) -> list[dict[str, Any]]:
+    """Who may work at the reader's depots, and until when each is authorized for spring work."""
     valid = SpringAuthorisation.objects.valid_on(as_of).order_by("until_on")
     until = {word.person_id: word.until_on for word in valid}
-    people: Iterable[User] = people_at_work()
+    people: Iterable[User] = colleagues_of(reader)
     return [
         {
             "pk": person.pk,

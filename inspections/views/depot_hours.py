@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from django import forms as forms_of_django
 from django.contrib import messages
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -21,7 +20,6 @@ from fleetdoors.models import (
     Role,
     Truck,
     TruckWeekday,
-    User,
     Weekday,
 )
 from fleetdoors.services.week_hours import (
@@ -37,7 +35,7 @@ from inspections.forms.hours import (
     SpringWordForm,
     depot_day_forms,
 )
-from inspections.forms.visit import people_at_work
+from inspections.forms.visit import colleagues_of, people_at
 from inspections.models import SpringAuthorisation
 from inspections.services.spring_words import grant_spring_word, withdraw_spring_word
 
@@ -131,7 +129,7 @@ def spring_word_new(request: SignedInRequest) -> HttpResponse:
         "until_on": today.replace(year=today.year + 1, day=min(today.day, 28)),
         "granted_by": str(request.user),
     }
-    form = SpringWordForm(request.POST or None, people=_people(request.user), initial=initial)
+    form = SpringWordForm(request.POST or None, people=colleagues_of(request.user), initial=initial)
     if form.is_valid():
         grant_spring_word(**form.cleaned_data)
         messages.success(request, _("On record. Plans give them spring work while they are in."))
@@ -144,7 +142,7 @@ def spring_word_new(request: SignedInRequest) -> HttpResponse:
 def spring_word_withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     """Take a person's word for spring work back, from now on."""
     word = get_object_or_404(
-        SpringAuthorisation.objects.filter(person__in=_people(request.user)), pk=pk
+        SpringAuthorisation.objects.filter(person__in=colleagues_of(request.user)), pk=pk
     )
     withdraw_spring_word(word=word, withdrawn_at=timezone.now())
     messages.success(
@@ -153,21 +151,11 @@ def spring_word_withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
     return redirect("schedule")
 
 
-def _people(planner: User) -> QuerySet[User]:
-    """People at work at the depots that the planner sees; those named nowhere work everywhere."""
-    people = people_at_work()
-    if planner.is_superuser or not planner.depots.exists():
-        return people
-    mine = people.filter(depots__in=planner.depots.all())
-    return (mine | people.filter(depots__isnull=True)).distinct()
-
-
 def _person_forms(depot: Depot, data: object) -> list[PersonWeekForm]:
     """A week for everybody trained for spring work who may come here; queries thrice."""
     today = timezone.localdate(timezone=depot.zone)
     words = SpringAuthorisation.objects.valid_on(today).values("person")
-    people = people_at_work().filter(pk__in=words)
-    here = (people.filter(depots=depot) | people.filter(depots__isnull=True)).distinct()
+    here = people_at(depot).filter(pk__in=words)
     hours: dict[int, dict[int, float]] = {}
     for row in PersonWeekday.objects.filter(depot=depot):
         hours.setdefault(row.person_id, {})[row.weekday] = row.hours

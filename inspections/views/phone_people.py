@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
 from inspections.forms.phone_pin import PhonePinForm
-from inspections.forms.visit import people_at_work
+from inspections.forms.visit import colleagues_of
 from inspections.models import PhonePin
 from inspections.services.phone_people import people_words
 from inspections.services.phone_pins import PinRefusedError, set_pin, word_for_pin
@@ -26,7 +26,7 @@ REFUSED = 403
 def round_people(request: SignedInRequest) -> HttpResponse:
     """Who writes on this phone now, and who else can by PIN: filled in by the phone itself."""
     context = {
-        "people": people_at_work().filter(phone_pin__isnull=False),
+        "people": colleagues_of(request.user).filter(phone_pin__isnull=False),
         "has_pin": PhonePin.objects.filter(person=request.user).exists(),
         "facts": {"add": reverse("round-people-add"), "words": people_words()},
     }
@@ -39,7 +39,7 @@ def round_people(request: SignedInRequest) -> HttpResponse:
 def round_people_add(request: SignedInRequest) -> JsonResponse:
     """Hand the phone a person's word for the right PIN."""
     key = request.POST.get("person", "")
-    person = people_at_work().filter(pk=int(key)).first() if key.isdecimal() else None
+    person = colleagues_of(request.user).filter(pk=int(key)).first() if key.isdecimal() else None
     if person is None:
         return JsonResponse({"message": _("Choose a person.")}, status=REFUSED)
     try:

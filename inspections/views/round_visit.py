@@ -44,11 +44,11 @@ def round_visit(request: SignedInRequest, place: Place) -> HttpResponse:
         "visit": visit,
         "facts": facts,
         "holds": holds,
-        "plan": VisitPlanForm(None, jobs=offered, initial={"planned_on": today}),
+        "plan": VisitPlanForm(None, jobs=offered, depot=place.depot, initial={"planned_on": today}),
         "absent": NotPresentedForm(None, initial={"again_on": today + timedelta(days=1)}),
         "ticks": [(code, label, code not in NEVER_SKIPPED) for code, label in Tick.choices],
         "check": _named("check", FinalCheckForm(None)),
-        "hand_over": _named("hand-over", HandoverForm(None, holder=None)),
+        "hand_over": _named("hand-over", HandoverForm(None, holder=None, depot=place.depot)),
         "sign_off": SignOffForm(None, initial={"signed_by": str(request.user)}),
         "job_forms": _blank_jobs(),
         "positions": place.door.fitments.filter(removal="").exclude(position=""),
@@ -58,9 +58,9 @@ def round_visit(request: SignedInRequest, place: Place) -> HttpResponse:
 
 @open_to(Role.TECHNICIAN, Role.PLANNER)
 @gzip_page
-def round_shop(_request: SignedInRequest) -> JsonResponse:
+def round_shop(request: SignedInRequest) -> JsonResponse:
     """Tasks, parts, codes, people and cautions, once for all doors on the phone."""
-    return JsonResponse(shop_facts(timezone.localdate()))
+    return JsonResponse(shop_facts(timezone.localdate(), reader=request.user))
 
 
 def _named(name: str, form: forms.Form) -> forms.Form:

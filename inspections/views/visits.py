@@ -59,7 +59,7 @@ def visit_plan(request: SignedInRequest, place: Place) -> HttpResponse:
     offered = _offered(place)
     asked = MaintenanceTask.objects.filter(code__in=request.GET.getlist("task"))
     initial = {"planned_on": timezone.localdate(), "tasks": [task.pk for task in asked]}
-    form = VisitPlanForm(request.POST or None, jobs=offered, initial=initial)
+    form = VisitPlanForm(request.POST or None, jobs=offered, depot=place.depot, initial=initial)
     if form.is_valid():
         visit = plan_visit(
             door=place.door,
@@ -137,7 +137,7 @@ def visit_add_jobs(request: SignedInRequest, visit: Visit, place: Place) -> Http
 @of_door(Visit)
 def visit_hand_over(request: SignedInRequest, visit: Visit, place: Place) -> HttpResponse:
     """Pass an open visit to the next person."""
-    form = HandoverForm(request.POST or None, holder=visit.technician)
+    form = HandoverForm(request.POST or None, holder=visit.technician, depot=place.depot)
     if form.is_valid():
         try:
             hand_over_visit(visit=visit, handed_at=timezone.now(), **form.cleaned_data)
