@@ -17,7 +17,7 @@ MANAGE := $(RUN) python manage.py
 SERVED := FLEETDOORS_DATA_DIR=.tools/served HTTPS=true DEBUG=false DEMO=false \
 	PUBLIC_ADDRESS=https://doors.example.org DATABASE_URL= REDIS_URL= SECRET_KEY=
 
-.PHONY: help setup demo test lint bench tests pictures words
+.PHONY: help setup demo test lint bench tests pictures sheet words
 .DEFAULT_GOAL := help
 
 help:
@@ -96,3 +96,9 @@ words: setup
 # The README's pictures, taken anew of the real pages.
 pictures: setup
 	$(RUN) python -m tests.services.pictures
+
+# Every page of three fleets, photographed in .tools/sheet, and what axe and a phone's width find wrong.
+# `make sheet LOOK="--fleets empty --pages today due-list"` looks at less.
+LOOK ?=
+sheet: setup
+	$(RUN) python -m tests.sheet $(LOOK)

@@ -5,7 +5,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import Browser, ViewportSize
+from playwright.sync_api import Browser, BrowserContext, ViewportSize
 
 from tests.services.chromium import started_chromium
 from tests.services.processes import ROOT, Installation
@@ -38,14 +38,29 @@ WANTED = (
 )
 
 
+def signed_in(
+    browser: Browser,
+    address: str,
+    person: str | None,
+    password: str,
+    viewport: ViewportSize = DESK,
+) -> BrowserContext:
+    """A browser's profile in which a person is signed in, or nobody."""
+    context = browser.new_context(viewport=viewport)
+    if person is not None:
+        page = context.new_page()
+        page.goto(f"{address}/sign-in/")
+        page.fill("[name=username]", person)
+        page.fill("[name=password]", password)
+        page.click("form.stack button[type=submit]")
+        page.close()
+    return context
+
+
 def take(browser: Browser, address: str, password: str, picture: Picture) -> None:
     """Sign in as the person and photograph the top of the page."""
-    context = browser.new_context(viewport=picture.viewport)
+    context = signed_in(browser, address, picture.person, password, picture.viewport)
     page = context.new_page()
-    page.goto(f"{address}/sign-in/")
-    page.fill("[name=username]", picture.person)
-    page.fill("[name=password]", password)
-    page.click("form.stack button[type=submit]")
     page.goto(address + picture.path)
     page.wait_for_load_state("networkidle")
     page.screenshot(path=PICTURES / f"{picture.name}.png")

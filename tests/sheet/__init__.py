@@ -1,0 +1,1 @@
+"""The contact sheet: every page of three fleets, photographed; `make sheet`."""
