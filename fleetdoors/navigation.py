@@ -116,8 +116,8 @@ OF_A_DEPOT = (
 
 # What the foot of each page offers instead of the units in use.
 OTHER_UNITS = {
-    System.METRIC: (System.INCH, _("Show inches and pounds")),
-    System.INCH: (System.METRIC, _("Show millimetres and newtons")),
+    System.METRIC: (System.INCH, _("Inches and pounds")),
+    System.INCH: (System.METRIC, _("Millimetres and newtons")),
 }
 
 

@@ -117,7 +117,7 @@ FOR_ALL_DEPOTS = {
 # A colleague's password: this world holds none.
 ASKS_FOR_MORE = {"round-people-add"}
 OPEN_TO_STRANGERS = {
-    "health", "sign-in", "service-worker", "round-offline", "round-entries", "door-code",
+    "health", "sign-in", "units", "service-worker", "round-offline", "round-entries", "door-code",
     "visit-calendar",
 }  # fmt: skip
 API_KEYS = {"/api/doors/{door}": "door", "/api/figures/{figure}": "figure"}

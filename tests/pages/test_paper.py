@@ -141,7 +141,7 @@ def test_the_screen_shows_what_stays_and_renews_itself(sign_in: SignIn, north: D
         entered_at=NOW,
     )
     shown = sign_in().get(reverse("wall-screen", args=["NORTH"])).content.decode()
-    assert 'http-equiv="refresh"' in shown
+    assert 'data-reload="60"' in shown
     assert "door drops" in shown
     assert "T17" in shown
 

@@ -59,7 +59,7 @@ def page(client, depot) -> str:
 
 
 def test_an_empty_fleet_says_what_to_do_first(planner):
-    assert "Bring in a fleet" in planner.get("/schedule/").content.decode()
+    assert "The first steps" in planner.get("/schedule/").content.decode()
 
 
 def test_a_depot_without_trucks_says_so(planner, run, depot):

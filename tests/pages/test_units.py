@@ -57,7 +57,7 @@ def test_the_form_says_its_units_and_carries_them(inches: Client, door: DoorUnit
     shown = re.findall(r'<span class="control-unit">([^<]+)</span>', page)
     assert {"in", "lbf", "°F", "V", "Ω", "A", "s"} == set(shown)
     assert 'name="units" value="inch"' in page
-    assert "Show millimetres and newtons" in page
+    assert "Millimetres and newtons" in page
 
 
 def test_without_a_choice_the_install_decides(

@@ -183,7 +183,8 @@ def say(looked: Looked) -> None:
     paint = "-" if looked.paint is None else f"{looked.paint:.0f}"
     sys.stdout.write(
         f"{looked.fleet:7} {page['name']:24} {page['queries']:4} queries "
-        f"{page['kilobytes']:7.1f} kB  server {page['milliseconds']:6.0f} ms  largest paint {paint:>5} ms\n"
+        f"{page['kilobytes']:7.1f} kB  server {page['milliseconds']:6.0f} ms  "
+        f"largest paint {paint:>5} ms\n"
     )
     for said in looked.wrong:
         sys.stdout.write(f"    {said}\n")

@@ -36,6 +36,14 @@
   // A page that comes back with errors puts the reader at their list.
   document.querySelector("[data-focus]")?.focus();
 
+  // A screen on the wall is taken anew by itself; one that somebody walks through by keyboard waits.
+  const wall = document.querySelector("[data-reload]");
+  if (wall) {
+    setInterval(() => {
+      if (document.activeElement === document.body) location.reload();
+    }, Number(wall.dataset.reload) * 1000);
+  }
+
   // An answer that did not arrive is said in words, never swallowed.
   const sayFailure = () => {
     const note = document.getElementById("connection-note");
