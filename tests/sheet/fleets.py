@@ -47,7 +47,6 @@ def _fill(fleet: str, installation: Installation) -> None:
         installation.do("demo", "--no-serve")
         return
     installation.do("migrate", "--verbosity", "0")
-    installation.do("collectstatic", "--no-input", "--verbosity", "0")
     installation.do("shell", "--verbosity", "0", "-c",
         f"from tests.sheet.fleets import fill; fill({fleet!r})")  # fmt: skip
     if fleet == "absurd":
