@@ -26,6 +26,7 @@ from analytics.models import Computation, ComputationSlice
 from analytics.recompute.full import (
     FLEET_WIDE,
     PER_DOOR,
+    SHOWING,
     show,
     sweep,
     write_doors,
@@ -34,6 +35,7 @@ from analytics.recompute.full import (
 from analytics.recompute.outlooks import catch_up_outlooks
 from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.statuses import update_statuses
+from fleetdoors.services.one_at_a_time import one_at_a_time
 
 WHOLE_FLEET = 0
 
@@ -136,7 +138,7 @@ def run_to_show(slice_id: int) -> int | None:
 
 def show_slices(run_id: int, *, now: datetime) -> Computation | None:
     """Show the run, once all slices are done; else, and a second time, nothing."""
-    with transaction.atomic():
+    with one_at_a_time(SHOWING), transaction.atomic():
         open_runs = Computation.objects.select_for_update().filter(finished_at__isnull=True)
         run = open_runs.filter(pk=run_id).first()
         if run is None or run.slices.unfinished().exists():

@@ -40,7 +40,10 @@ from analytics.recompute.reliability_rows import write_reliability
 from analytics.recompute.score_rows import score_columns
 from analytics.recompute.statuses import update_statuses
 from analytics.recompute.store import delete_generations, insert_columns
+from fleetdoors.services.one_at_a_time import one_at_a_time
 
+# Held by who switches from one run's rows to another's.
+SHOWING = "showing-figures"
 PER_DOOR = (DueTask, SuspectReading, DoorFailure, DoorFigures)
 FLEET_WIDE = (
     ComponentLife,
@@ -88,7 +91,8 @@ def recompute_fleet(
     write_fleet_wide(run, found)
     update_statuses(found, np.arange(len(fleet.doors)))
     progress("tidying up", 90)
-    show(run, seconds=perf_counter() - clock)
+    with one_at_a_time(SHOWING):
+        show(run, seconds=perf_counter() - clock)
     catch_up_outlooks(run)
     sweep(run)
     progress("done", 100)
@@ -131,7 +135,10 @@ def write_fleet_wide(run: Computation, found: DoorsFound) -> None:
 
 @transaction.atomic
 def show(run: Computation, *, seconds: float) -> None:
-    """Show this run's rows, unless a run that started later has been shown meanwhile."""
+    """Show this run's rows, unless a run that started later has been shown meanwhile.
+
+    The caller holds `SHOWING`: a row that is locked tells nothing of one that was added meanwhile.
+    """
     run.seconds = seconds
     run.finished_at = run.started_at + timedelta(seconds=seconds)
     shown = Computation.objects.select_for_update().current().first()
