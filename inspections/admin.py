@@ -22,6 +22,7 @@ from inspections.models import (
     LabourRate,
     Measurement,
     OutsideInvoice,
+    PartTakenBack,
     PartUsed,
     Repair,
     RoadHold,
@@ -76,6 +77,20 @@ class PartUsedAdmin(RecordAdmin):
     list_filter = ("depot",)
     list_select_related = ("door", "part", "depot")
     search_fields = ("door__serial", "part__part_number")
+
+
+@admin.register(PartTakenBack)
+class PartTakenBackAdmin(RecordAdmin):
+    list_display = ("door", "fitment", "used", "entered_at", "entered_by", "reason")
+    list_select_related = (
+        "door",
+        "fitment__door",
+        "fitment__component",
+        "used__door",
+        "used__part",
+        "entered_by",
+    )
+    search_fields = ("door__serial", "reason")
 
 
 @admin.register(StockCount)

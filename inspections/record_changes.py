@@ -24,6 +24,7 @@ from inspections.models import (
     OneOffLook,
     OrderStep,
     OutsideInvoice,
+    PartTakenBack,
     PartUsed,
     PlanAcceptance,
     Repair,
@@ -96,6 +97,14 @@ def _order_step(row: OrderStep) -> Words:
     return Words(f"{row.order}", after=f"{row.get_kind_display()}{day}{pieces}", why=row.note)
 
 
+def _part_back(row: PartTakenBack) -> Words:
+    """What was taken back, and the part whose life goes on instead."""
+    goes_on = row.restored
+    after = f"{goes_on} {goes_on.part or ''}".strip() if goes_on else ""
+    part = f" {row.fitment.part}" if row.fitment and row.fitment.part else ""
+    return Words(str(row.door), before=f"{row}{part}", after=after, why=row.reason)
+
+
 def _hold_lifted(row: RoadHold) -> Words:
     signed = f"{row.signed_by}, {row.signed_role}".strip(", ")
     return Words(str(row), before=row.detail, after=row.what_was_done, why=signed)
@@ -159,6 +168,11 @@ _DECISIONS = {
     "hold lifted": Kind(
         RoadHold, _("road hold lifted"), "lifted_at", "lifted_by", _hold_lifted,
         only=Q(lifted_at__isnull=False), links=("truck", "door"),
+    ),
+    "part back": Kind(
+        PartTakenBack, _("part taken back"), "entered_at", "entered_by", _part_back,
+        links=("door", "fitment__door", "fitment__component", "fitment__part", "used__door",
+               "used__part", "restored__door", "restored__component", "restored__part"),
     ),
     "plan": Kind(
         PlanAcceptance, _("plan accepted"), "accepted_at", "accepted_by",

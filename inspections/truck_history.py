@@ -186,10 +186,13 @@ def _visits(doors: set[int], begin: datetime, end: datetime) -> Found:
 
 def _parts(doors: set[int], within: Range, zone: tzinfo) -> Found:
     """Parts fitted, with what they were put in place of."""
+    # A life that goes on after all has a later row that says when it began.
     rows: QuerySet[Fitment] = Fitment.objects.filter(
-        door__in=doors, fitted_on__range=(within.from_on, within.until_on)
+        door__in=doors,
+        fitted_on__range=(within.from_on, within.until_on),
+        correction__isnull=True,
     )
-    for row in rows.select_related("door", "component", "part"):
+    for row in rows.select_related("door", "component", "part", "taken_back"):
         if row.fitted_on is None:
             continue
         cycles = None if row.fitted_at_cycles is None else int(row.fitted_at_cycles)
@@ -202,6 +205,7 @@ def _parts(doors: set[int], within: Range, zone: tzinfo) -> Found:
                 " ".join(str(each) for each in (row.position, row.part or "") if each),
                 "",
                 cycles,
+                row.taken_back.reason if row.superseded_at else "",
             ),
         )
 

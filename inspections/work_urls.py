@@ -2,7 +2,14 @@
 
 from django.urls import path
 
-from inspections.views import causes, corrections, documents, visit_sheet, visits
+from inspections.views import (
+    causes,
+    corrections,
+    documents,
+    taking_back,
+    visit_sheet,
+    visits,
+)
 
 urlpatterns = [
     path("causes/", causes.cause_shares, name="cause-shares"),
@@ -18,6 +25,7 @@ urlpatterns = [
         name="measurement-correct",
     ),
     path("parts-used/<int:pk>/correct/", corrections.part_used_correct, name="part-used-correct"),
+    path("fitted/<int:pk>/back/", taking_back.fitment_back, name="fitment-back"),
     path("visits/<int:pk>/sheet/", visit_sheet.visit_sheet, name="visit-sheet"),
     path("visits/<int:pk>/tick/back/", visits.visit_tick_back, name="visit-tick-back"),
 ]

@@ -35,6 +35,7 @@ from tests.factories import (
     make_door,
     make_door_model,
     make_fault,
+    make_fitment,
     make_part,
     make_reading,
     make_task_done,
@@ -154,6 +155,7 @@ def _in_stores(depot: Depot, door: DoorUnit, run: Computation, mark: str) -> Obj
         "claim": {"pk": claim.pk},
         "reservation": {"pk": reserved.pk},
         "part used": {"pk": used.pk},
+        "fitted part": {"pk": make_fitment(door=door, component=component("roller")).pk},
         "announced change": {"pk": make_campaign(depot=depot, part=part).pk},
     }
 

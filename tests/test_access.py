@@ -67,6 +67,7 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     "fault": ("fault-detail", "fault-correct"),
     "task done": ("task-done-correct",),
     "part used": ("part-used-correct",),
+    "fitted part": ("fitment-back",),
     "look": ("one-off-look-back",),
     "stock": ("stock-move", "transfer-new", "stock-ledger"),
     "van": ("van-load",),

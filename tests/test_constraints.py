@@ -45,6 +45,7 @@ from inspections.models import (
     OffPlanCause,
     OffPlanKind,
     OffPlanReason,
+    PartTakenBack,
     StockCount,
     Tick,
     VisitJob,
@@ -138,6 +139,13 @@ def fault() -> Model:
 
 def part_used() -> Model:
     return make.make_part_used(door=make.make_loose_door(), part=make.make_part())
+
+
+def taken_back(**facts: Any) -> PartTakenBack:
+    door = make.make_loose_door()
+    stay = make.make_fitment(door=door, component=make.component("spring"))
+    facts = {"door": door, "fitment": stay, "reason": "slip", "entered_at": make.NOW} | facts
+    return PartTakenBack(**facts)
 
 
 def stock_count() -> Model:
@@ -548,6 +556,11 @@ REFUSED: dict[str, Callable[[], Model]] = {
     "part_used_taken_back_is_not_in_force": lambda: altered(
         part_used(), taken_back_because="the old one went back in"
     ),
+    "part_taken_back_names_what": lambda: taken_back(fitment=None),
+    "part_taken_back_restores_for_a_stay": lambda: taken_back(
+        fitment=None, used=part_used(), restored=fitment()
+    ),
+    "part_taken_back_says_why": lambda: taken_back(reason=""),
     "stock_one_count_in_force": lambda: copied(stock_count(), on_hand=5),
     "stock_service_level_0_5_to_1": lambda: altered(stock_count(), service_level=1.0),
     "computation_one_current": lambda: copied(

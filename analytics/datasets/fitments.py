@@ -50,7 +50,10 @@ _ENDS = {Removal.FAILED: End.FAILED, Removal.PREVENTIVE: End.PREVENTIVE, Removal
 
 
 def fetch_fitments(doors: DoorRows) -> FitmentRows:
-    """Fitted parts of the doors; one query. A removal not yet known leaves the part fitted."""
+    """Fitted parts of the doors; one query. A removal not yet known leaves the part fitted.
+
+    What was taken back later is seen as it stood before.
+    """
     queryset = Fitment.objects.all()
     if doors.only is not None:
         queryset = queryset.filter(door__in=doors.only.tolist())
@@ -73,11 +76,15 @@ def fetch_fitments(doors: DoorRows) -> FitmentRows:
             "end": (ended, np.int64),
             "entered": (EpochSeconds("entered_at"), np.float64),
             "end_entered": (EpochSeconds("end_entered_at"), np.float64),
+            "known_from": (EpochSeconds("corrects__superseded_at"), np.float64),
+            "superseded": (EpochSeconds("superseded_at"), np.float64),
         },
     )
     door = doors.index_of(rows["door"])
     known = (door >= 0) & ~(rows["fitted"] >= doors.limit_day[door])
     known &= rows["entered"] < doors.moment[door]
+    known &= ~(rows["known_from"] >= doors.moment[door])
+    known &= ~(rows["superseded"] < doors.moment[door])
     rows, door = rows[known], door[known]
     return _as_known(doors, door, rows)
 

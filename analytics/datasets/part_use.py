@@ -56,7 +56,10 @@ def fitted_by_depot(part_ids: Collection[int], depot_ids: tuple[int, ...] | None
     doors = DoorFigures.objects.current().at_depots(depot_ids).filter(in_service=True)
     rows = (
         doors.filter(
-            depot__isnull=False, door__fitments__part__in=part_ids, door__fitments__removal=""
+            depot__isnull=False,
+            door__fitments__part__in=part_ids,
+            door__fitments__removal="",
+            door__fitments__superseded_at__isnull=True,
         )
         .order_by()
         .values_list("depot")

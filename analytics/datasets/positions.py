@@ -59,7 +59,8 @@ def fetch_fitted_parts(component: Component, depot_ids: tuple[int, ...] | None) 
     """Parts of a component on doors in service at depots in sight; runs two queries."""
     doors = _doors_in_service(depot_ids)
     fitted = (
-        Fitment.objects.filter(component=component, removal="")
+        Fitment.objects.in_place()
+        .filter(component=component)
         .order_by("door__serial", "position")
         .values_list("door_id", "position", "part_id", "fitted_at_cycles")
     )

@@ -24,7 +24,7 @@ def fetch_stays(components: list[Component], door_ids: list[int]) -> Table:
         default=Value(int(End.FITTED)),
     )
     return fetch_table(
-        Fitment.objects.filter(component__in=components, door__in=door_ids),
+        Fitment.objects.in_force().filter(component__in=components, door__in=door_ids),
         {
             "component": ("component_id", np.int64),
             "door": ("door_id", np.int64),

@@ -9,15 +9,15 @@ from functools import partial
 
 from analytics.models import DoorFigures, DueTask, SuspectReading
 from analytics.reports.basis import Basis
-from analytics.reports.door_parts import FittedPart, fitted_parts
+from analytics.reports.door_parts import FittedPart, fitted_parts, parts_that_came_off
 from analytics.reports.door_strip import DoorLife, door_life
 from analytics.reports.doors_page import urgency
 from analytics.reports.due_page import figures_of
 from analytics.reports.followed_door import FollowedDoor, follow_door
 from analytics.reports.suspicion import Suspicion, suspicion
 from analytics.reports.wording import TaskState, task_state
-from fleetdoors.models import DoorUnit, Mounting
-from inspections.models import CounterReading, Fault, PartUsed, TaskDone
+from fleetdoors.models import DoorUnit, Fitment, Mounting
+from inspections.models import CounterReading, Fault, PartTakenBack, PartUsed, TaskDone
 from inspections.views.place import Place
 
 READINGS_SHOWN = 8
@@ -52,6 +52,9 @@ class DoorPage:
     readings: list[ReadingRow]
     readings_in_all: int
     parts: list[FittedPart]
+    came_off: list[Fitment]
+    came_off_in_all: int
+    taken_back: list[PartTakenBack]
     faults: list[Fault]
     faults_in_all: int
     done: list[TaskDone]
@@ -73,6 +76,7 @@ def door_page(place: Place, basis: Basis, *, now: datetime, is_whole: bool) -> D
     suspects = _suspects(door, basis)
     every_reading, every_fault = list(readings), list(faults)
     every_done, every_use = list(done.order_by("-done_at", "-pk")), list(used.order_by("-used_at"))
+    off = list(parts_that_came_off(door))
     shown = None if is_whole else EVENTS_SHOWN
     return DoorPage(
         figures=figures,
@@ -85,6 +89,9 @@ def door_page(place: Place, basis: Basis, *, now: datetime, is_whole: bool) -> D
         ),
         readings_in_all=len(every_reading),
         parts=fitted_parts(door, followed, figures, basis),
+        came_off=off[:shown],
+        came_off_in_all=len(off),
+        taken_back=list(PartTakenBack.objects.on_door(door)),
         faults=every_fault[:shown],
         faults_in_all=len(every_fault),
         done=every_done[:shown],

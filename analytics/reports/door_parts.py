@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from django.db.models import F, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -29,7 +30,7 @@ def fitted_parts(
     door: DoorUnit, followed: FollowedDoor, figures: DoorFigures | None, basis: Basis
 ) -> list[FittedPart]:
     """The parts in place, by component and position; queries twice."""
-    rows = door.fitments.filter(removal="").select_related("component", "part")
+    rows = door.fitments.in_place().select_related("component", "part")
     ordered = rows.order_by("component__name", "position", "pk")
     lives = {
         life.component_id: life
@@ -39,6 +40,12 @@ def fitted_parts(
     if now is None and not followed.is_empty:
         now = float(followed.exposure.end_cycles[0])
     return [_part(row, now, lives.get(row.component_id)) for row in ordered]
+
+
+def parts_that_came_off(door: DoorUnit) -> QuerySet[Fitment]:
+    """Parts that are on the door no more, the latest first; queries once."""
+    rows = door.fitments.in_force().exclude(removal="").select_related("component", "part")
+    return rows.order_by(F("removed_on").desc(nulls_last=True), "-removed_at_cycles", "-pk")
 
 
 def _part(row: Fitment, cycles_now: float | None, life: ComponentLife | None) -> FittedPart:

@@ -68,9 +68,9 @@ def door_life(
         return None
     zone = place.zone
     fitments = list(
-        place.door.fitments.select_related("component").order_by(
-            "component__name", "position", "fitted_at_cycles", "pk"
-        )
+        place.door.fitments.in_force()
+        .select_related("component")
+        .order_by("component__name", "position", "fitted_at_cycles", "pk")
     )
     spans = [_span(row, followed, window) for row in fitments]
     events = [

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.contrib import admin
 from django.core.exceptions import ValidationError
-from django.db.models import Model
+from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -160,7 +160,11 @@ class FitmentAdmin(RegistryAdmin):
     list_select_related = ("door", "component", "part")
     search_fields = ("door__serial",)
     autocomplete_fields = ("door", "component", "part")
-    exclude = ("entered_at", "end_entered_at")
+    exclude = ("entered_at", "end_entered_at", "corrects", "superseded_at")
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Fitment]:
+        """What was taken back is shown on the door's page, and altered nowhere."""
+        return super().get_queryset(request).filter(superseded_at__isnull=True)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Model | None = None) -> list[str]:
         return ["door"] if obj else []

@@ -1,5 +1,9 @@
 """Fitted parts: one life per component and position of a door."""
 
+from __future__ import annotations
+
+from typing import Self
+
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
@@ -17,11 +21,27 @@ class Removal(models.TextChoices):
     OTHER = "other", _("other reason")
 
 
+class FitmentQuerySet(models.QuerySet["Fitment"]):
+    """Fitted parts by the page's question."""
+
+    def in_force(self) -> Self:
+        """Stays as they are believed today: none that was taken back or written anew."""
+        return self.filter(superseded_at__isnull=True)
+
+    def in_place(self) -> Self:
+        """Parts that are on their doors now."""
+        return self.in_force().filter(removal="")
+
+
 class Fitment(models.Model):
     """A part's stay at a position, in lifetime cycles of the door.
 
     `fitted_at_cycles` empty means that the age is unknown; `observed_from_cycles` later than it
     means that the age is known but the record starts later.
+
+    A stay that was taken back stays as it was written and is in force no more. A life that goes on
+    after all is a new row: it corrects the one that had ended and keeps its moment of entry, and
+    was known from the moment at which that one was superseded.
     """
 
     door = models.ForeignKey(
@@ -46,6 +66,17 @@ class Fitment(models.Model):
     removal = models.CharField(_("removal"), max_length=20, choices=Removal, blank=True)
     entered_at = models.DateTimeField(_("entered at"))
     end_entered_at = models.DateTimeField(_("end entered at"), null=True, blank=True)
+    corrects = models.OneToOneField(
+        "self",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="correction",
+        verbose_name=_("corrects"),
+    )
+    superseded_at = models.DateTimeField(_("taken back at"), null=True, blank=True)
+
+    objects = FitmentQuerySet.as_manager()
 
     class Meta:
         ordering = ("door", "component", "position", "fitted_at_cycles", "pk")
@@ -54,7 +85,7 @@ class Fitment(models.Model):
         constraints = (
             models.UniqueConstraint(
                 fields=("door", "component", "position"),
-                condition=Q(removal=""),
+                condition=Q(removal="", superseded_at__isnull=True),
                 name="position_holds_one_part",
             ),
             models.CheckConstraint(

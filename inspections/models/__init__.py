@@ -31,6 +31,7 @@ from inspections.models.part_return import (
     PartReturn,
     PartReturnStep,
 )
+from inspections.models.part_taken_back import PartTakenBack
 from inspections.models.part_used import PartUsed
 from inspections.models.phone_pin import PhonePin
 from inspections.models.plan_acceptance import PlanAcceptance, PlanChange, PlanStep
@@ -119,6 +120,7 @@ __all__ = [
     "PartReservation",
     "PartReturn",
     "PartReturnStep",
+    "PartTakenBack",
     "PartUsed",
     "PhonePin",
     "PlaceKind",

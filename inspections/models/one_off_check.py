@@ -74,7 +74,7 @@ class OneOffCheck(models.Model):
         doors = DoorUnit.objects.filter(retired_on__isnull=True).order_by("serial")
         if self.door_model_id:
             return doors.filter(door_model=self.door_model_id)
-        carries = Fitment.objects.filter(door=OuterRef("pk"), part=self.part_id, removal="")
+        carries = Fitment.objects.in_place().filter(door=OuterRef("pk"), part=self.part_id)
         return doors.filter(Exists(carries))
 
 

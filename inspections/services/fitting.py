@@ -64,7 +64,7 @@ def change_part(
 
 def _fitted_at(door: DoorUnit, part: Part, position: str) -> Fitment | None:
     """What is fitted there; without a position, what there is only one of."""
-    fitted = door.fitments.filter(component=part.component, removal="").order_by("position")
+    fitted = door.fitments.in_place().filter(component=part.component).order_by("position")
     if position:
         return fitted.filter(position=position).first()
     found = list(fitted)

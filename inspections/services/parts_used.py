@@ -1,4 +1,4 @@
-"""What was written about a part used is corrected, or taken back; the shelf follows."""
+"""What was written about a part used is corrected or ended; the shelf follows."""
 
 from __future__ import annotations
 
@@ -50,15 +50,14 @@ def correct_part_used(
     return corrected
 
 
-@transaction.atomic
-def take_back_part_used(*, used: PartUsed, correction: Correction) -> PartUsed:
-    """Say that a part was not used after all: it stays on record and lies on the shelf again."""
-    DoorUnit.objects.select_for_update().get(pk=used.door_id)
+def put_back_on_shelf(used: PartUsed, correction: Correction) -> None:
+    """End a use that was none, and put its pieces back.
+
+    Call it inside the transaction that holds the door; the caller reports the door changed.
+    """
     _end(used, correction)
     used.taken_back_because = correction.reason.strip()[:200]
     used.save(update_fields=("taken_back_because",))
-    doors_changed([used.door_id])
-    return used
 
 
 def _end(used: PartUsed, correction: Correction) -> None:

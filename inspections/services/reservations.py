@@ -119,7 +119,8 @@ def part_of_components(door: DoorUnit, codes: Sequence[str]) -> dict[str, Part]:
             fitting.setdefault(part.component.code, []).append(part)
     fitted = {
         fitment.component.code: fitment.part_id
-        for fitment in door.fitments.filter(removal="", component__code__in=codes)
+        for fitment in door.fitments.in_place()
+        .filter(component__code__in=codes)
         .select_related("component")
         .order_by("-position")
     }

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from fleetdoors.access import SignedInRequest
-from fleetdoors.models import DoorUnit
+from fleetdoors.models import DoorUnit, Fitment
 from inspections.models import (
     DefectReport,
     FaultTrace,
@@ -23,7 +23,9 @@ from inspections.models import (
 from inspections.views.place import place_of
 
 View = Callable[..., HttpResponse]
-DoorRow = TypeVar("DoorRow", Visit, Inspection, FaultTrace, DefectReport, RoadHold, FollowUp)
+DoorRow = TypeVar(
+    "DoorRow", Visit, Inspection, FaultTrace, DefectReport, RoadHold, FollowUp, Fitment
+)
 
 
 def of_door(model: type[DoorRow]) -> Callable[[View], View]:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.functional import Promise
 
+from inspections.services.corrections import CorrectionRefusedError
 from inspections.services.labour import LabourRefusedError
 from inspections.services.ledger import StockRefusedError
 from inspections.services.order_state import OrderRefusedError
@@ -21,6 +22,9 @@ def carried_out(form: forms.BaseForm, action: Callable[[], object]) -> bool:
     """Whether the action was done; if it was refused, the form says why beside the field."""
     try:
         action()
+    except CorrectionRefusedError as refused:
+        form.add_error(None, str(refused))
+        return False
     except (
         StockRefusedError,
         OrderRefusedError,

@@ -19,7 +19,8 @@ from inspections.services.findings import Correction
 from inspections.services.fitting import parts_for
 from inspections.services.inspecting import InspectionRefusedError, doubts_about
 from inspections.services.measuring_again import correct_measurement
-from inspections.services.parts_used import correct_part_used, take_back_part_used
+from inspections.services.parts_used import correct_part_used
+from inspections.services.taking_back import fitting_written_with, take_back_use
 from inspections.views.onward import onward
 from inspections.views.place import Place, at_row
 
@@ -61,7 +62,13 @@ def part_used_correct(request: SignedInRequest, used: PartUsed, place: Place) ->
     if form.is_valid() and _use_corrected(request, used, form):
         messages.success(request, _("Corrected; the earlier entry is kept beside it."))
         return redirect(onward(request, place.url))
-    context = {"form": form, "place": place, "used": used, "history": history_of(used)}
+    context = {
+        "form": form,
+        "place": place,
+        "used": used,
+        "history": history_of(used),
+        "fitting": fitting_written_with(used),
+    }
     return render(request, "inspections/part_used_correct.html", context)
 
 
@@ -99,7 +106,7 @@ def _use_corrected(request: SignedInRequest, used: PartUsed, form: PartUsedForm)
         if quantity:
             correct_part_used(used=used, part=part, quantity=quantity, correction=correction)
         else:
-            take_back_part_used(used=used, correction=correction)
+            take_back_use(used=used, correction=correction)
     except CorrectionRefusedError as refused:
         form.add_error(None, str(refused))
         return False

@@ -148,7 +148,7 @@ def _cautions(form: FaultForm) -> list[Caution]:
 
 
 def _positions(place: Place) -> list[str]:
-    fitted = place.door.fitments.filter(removal="").exclude(position="")
+    fitted = place.door.fitments.in_place().exclude(position="")
     return list(fitted.order_by("position").values_list("position", flat=True).distinct())
 
 

@@ -51,7 +51,7 @@ def round_visit(request: SignedInRequest, place: Place) -> HttpResponse:
         "hand_over": _named("hand-over", HandoverForm(None, holder=None, depot=place.depot)),
         "sign_off": SignOffForm(None, initial={"signed_by": str(request.user)}),
         "job_forms": _blank_jobs(),
-        "positions": place.door.fitments.filter(removal="").exclude(position=""),
+        "positions": place.door.fitments.in_place().exclude(position=""),
     }
     return render(request, "inspections/round_visit.html", context)
 

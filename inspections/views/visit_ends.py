@@ -71,7 +71,7 @@ def visit_close(request: SignedInRequest, visit: Visit, place: Place) -> HttpRes
         "visit": visit,
         "place": place,
         "has_passed": bool(last and last.has_passed),
-        "positions": place.door.fitments.filter(removal="").exclude(position=""),
+        "positions": place.door.fitments.in_place().exclude(position=""),
     }
     return render(request, "inspections/visit_close.html", context)
 

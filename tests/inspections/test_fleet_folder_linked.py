@@ -43,8 +43,8 @@ from inspections.services.labels import issue_label
 from inspections.services.labour import note_minutes, set_rate
 from inspections.services.measuring_again import correct_measurement
 from inspections.services.outside_invoices import Invoiced, enter_invoice, reverse_invoice
-from inspections.services.parts_used import take_back_part_used
 from inspections.services.safety import take_back_tick
+from inspections.services.taking_back import take_back_use
 from inspections.services.tasks_done import WorkDone, correct_task_done, record_task_done
 from inspections.services.tracing import answer_question
 from inspections.tracing.answers import Answer
@@ -183,7 +183,7 @@ def a_closed_visit() -> Visit:
         door=door, used_at=LATER, part=make_part(), quantity=1, entered_at=LATER, entered_by=kim
     )
     slip = Correction(reason="the old one was good", entered_at=MUCH_LATER, entered_by=kim)
-    take_back_part_used(used=used, correction=slip)
+    take_back_use(used=used, correction=slip)
     shares = {code: group.prior * 100 for code, group in GROUPS.items()}
     for cable, at in ((24.0, NOW), (20.0, LATER)):
         say_shares(

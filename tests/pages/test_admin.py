@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleetdoors.admin.registry import RecordAdmin
 from fleetdoors.models import Counter, DoorUnit, Mounting, Part, Role, User
+from inspections.models import PartTakenBack
 from tests.cost_factories import make_invoice, make_minutes, make_rate
 from tests.factories import (
     NOW,
@@ -80,7 +81,8 @@ def make_some_of_everything(times: int) -> None:
         make_reading(door=door, counter_value=number)
         make_fault(door=door, component=component("fuse"))
         make_task_done(door=door, task=task("LUB"))
-        make_part_used(door=door, part=part, depot=depot)
+        used = make_part_used(door=door, part=part, depot=depot)
+        PartTakenBack.objects.create(door=door, used=used, reason="slip", entered_at=NOW)
         make_stock_count(depot=depot, part=part)
         make_one_of_each()
         make_one_of_each_in_stores()

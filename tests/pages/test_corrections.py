@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from fleetdoors.models import Depot, Role
+from fleetdoors.models import Depot, Fitment, Role
 from inspections.models import (
     CauseShare,
     FollowUp,
@@ -15,8 +15,18 @@ from inspections.models import (
     SafetyTick,
     VisitState,
 )
+from inspections.services.faults import FaultFacts, PartUse, record_fault
 from inspections.tracing.likelihood import GROUPS
-from tests.factories import NOW, make_depot, make_door, make_part, make_user, task
+from tests.factories import (
+    NOW,
+    component,
+    make_depot,
+    make_door,
+    make_fitment,
+    make_part,
+    make_user,
+    task,
+)
 from tests.truck_factories import (
     make_inspection,
     make_measurement,
@@ -132,12 +142,67 @@ def test_a_closed_visit_keeps_its_ticks() -> None:
     assert SafetyTick.objects.get().taken_back_at is None
 
 
-@pytest.mark.parametrize("name", ["measurement-correct", "part-used-correct", "visit-tick-back"])
+def fitted_on(door) -> Fitment:
+    """A spring that was changed this morning, in place of the one there since the beginning."""
+    make_fitment(door=door, component=component("spring"))
+    part = make_part(component=component("spring"), name="Spring, strong")
+    record_fault(
+        door=door,
+        facts=FaultFacts(found_at=NOW, at_cycles=900, component=part.component),
+        parts=[PartUse(part, 1, removal="failed")],
+        entered_at=NOW,
+    )
+    return Fitment.objects.get(door=door, part=part)
+
+
+def test_a_part_fitted_by_mistake_is_taken_back_from_the_door() -> None:
+    new = fitted_on(make_door(depot=make_depot()))
+    client, door = signed_in(), reverse("door-detail", args=[new.door.serial])
+    address = reverse("fitment-back", args=[new.pk])
+    assert address in text(client.get(door))
+    # From the use that was written with it, too.
+    used = PartUsed.objects.get()
+    assert address in text(client.get(reverse("part-used-correct", args=[used.pk])))
+    form = text(client.get(address))
+    assert "goes on as if it had never come off" in form
+    assert 'name="what"' not in form
+    refused = text(client.post(address, {"pieces_back": "2", "reason": "other truck"}))
+    assert "1, not 2" in refused
+    assert "other truck" in refused
+    response = client.post(address, {"pieces_back": "1", "reason": "other truck"})
+    assert response.url == door
+    page = text(client.get(door))
+    assert "Spring, strong" in page.split('<del class="struck">')[1].split("</del>")[0]
+    assert "other truck" in page
+    assert page.split('id="used"')[1].count("Spring, strong") == 0
+    again = text(client.get(address))
+    assert "taken back before" in again
+    assert 'name="reason"' not in again
+
+
+def test_a_part_that_never_came_off_stays_in_place() -> None:
+    stay = make_fitment(
+        door=make_door(depot=make_depot()), component=component("spring"), removal="other",
+        removed_on=NOW.date(), removed_at_cycles=700,
+    )  # fmt: skip
+    client, address = signed_in(), reverse("fitment-back", args=[stay.pk])
+    door = reverse("door-detail", args=[stay.door.serial])
+    assert address in text(client.get(door))
+    assert 'value="removal"' in text(client.get(address))
+    assert client.post(address, {"what": "removal", "reason": "looked at"}).status_code == 302
+    assert Fitment.objects.in_place().get().corrects == stay
+    assert "came off on" in text(client.get(door)).split('<del class="struck">')[1]
+
+
+@pytest.mark.parametrize(
+    "name", ["measurement-correct", "part-used-correct", "fitment-back", "visit-tick-back"]
+)
 def test_only_those_at_work_at_the_depot_correct(name: str) -> None:
     visit = make_open_visit()
     rows = {
         "measurement-correct": make_measurement(door=visit.door),
         "part-used-correct": used_on(visit),
+        "fitment-back": make_fitment(door=visit.door, component=component("spring")),
         "visit-tick-back": visit,
     }
     address = reverse(name, args=[rows[name].pk])

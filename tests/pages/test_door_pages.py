@@ -13,7 +13,7 @@ from django.urls import reverse
 from analytics.models import Cause, Computation, DueState, UsageBasis
 from analytics.recompute import recompute_doors, recompute_fleet
 from fleetdoors.models import Depot, DoorUnit, Role
-from inspections.models import CounterReading
+from inspections.models import CounterReading, PartTakenBack
 from inspections.services.readings import log_reading
 from tests.factories import (
     NOW,
@@ -305,7 +305,8 @@ def test_a_door_needs_no_more_queries_for_a_longer_record(
             make_reading(door=door, counter_value=made * 50, read_at=at)
             make_fault(door=door, found_at=at, component=component("fuse"))
             make_task_done(door=door, task=task("LUB"), done_at=at)
-            make_part_used(door=door, part=make_part(), used_at=at)
+            used = make_part_used(door=door, part=make_part(), used_at=at)
+            PartTakenBack.objects.create(door=door, used=used, reason="slip", entered_at=at)
             make_fitment(
                 door=door, component=component("fuse"), fitted_at_cycles=made * 50,
                 removed_at_cycles=made * 50 + 50, removed_on=at.date(), removal="failed",

@@ -14,10 +14,21 @@ from django.urls import reverse
 
 from fleetdoors.models import DoorUnit, Role, User
 from inspections.record_changes import KINDS, changes, shown
+from inspections.services.findings import Correction
 from inspections.services.readings import correct_reading
+from inspections.services.taking_back import take_back_use
 from tests.announced_factories import make_other_use
 from tests.catalogue_factories import make_change
-from tests.factories import NOW, make_depot, make_door, make_fault, make_reading, make_user
+from tests.factories import (
+    NOW,
+    make_depot,
+    make_door,
+    make_fault,
+    make_part,
+    make_part_used,
+    make_reading,
+    make_user,
+)
 from tests.machine_factories import make_token
 from tests.pages.conftest import SignIn
 from tests.schedule_factories import make_acceptance
@@ -56,6 +67,8 @@ def one_of_each(by: User) -> None:
         action_flag=CHANGE,
         change_message='[{"changed": {"fields": ["Serial"]}}]',
     )
+    used = make_part_used(door=door, part=make_part())
+    take_back_use(used=used, correction=Correction("not used", NOW, by))
     make_change()
     make_token().token.revoke(by=by, at=NOW)
     hold = make_hold()

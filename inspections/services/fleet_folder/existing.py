@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from django.db.models import QuerySet
 
 from inspections.services.fleet_folder.columns import Table
+from inspections.services.fleet_folder.stay_tables import FITMENTS
 from inspections.services.fleet_folder.tables import TABLES
 
 # Below this many doors only their rows are fetched; above, fetching all is cheaper.
 FEW_DOORS = 500
+# When a row was entered says nothing of what it is about.
+BOOKKEEPING = ("entered_at", "end_entered_at")
 StoredRow = tuple[Any, ...]
 Key = tuple[Any, ...]
 
@@ -33,9 +36,32 @@ def keys_of(table: Table) -> dict[str, int]:
 
 def stored_rows(table: Table) -> dict[Key, StoredRow]:
     """Rows by what identifies them: the primary key, then the stored columns in their order."""
+    rows = table.model._default_manager.all()
+    if table is FITMENTS:
+        rows = rows.filter(superseded_at__isnull=True)
+    at = _key_places(table)
+    return {tuple(row[i] for i in at): row for row in _values(table, rows)}
+
+
+def stays_taken_back() -> dict[Key, list[StoredRow]]:
+    """Stays of parts that are in force no more, by what identifies them; queries once."""
+    rows = FITMENTS.model._default_manager.filter(superseded_at__isnull=False)
+    at, found = _key_places(FITMENTS), dict[Key, list[StoredRow]]()
+    for row in _values(FITMENTS, rows):
+        found.setdefault(tuple(row[i] for i in at), []).append(row)
+    return found
+
+
+def says_what_was_taken_back(row: Mapping[str, Any], before: Iterable[StoredRow]) -> bool:
+    """Whether a row of a file says no more than one that was taken back since."""
+    names = [c.name for c in FITMENTS.stored if c.name not in BOOKKEEPING]
+    at = {c.name: place for place, c in enumerate(FITMENTS.stored, start=1)}
+    return any(all(row[n] is None or row[n] == old[at[n]] for n in names) for old in before)
+
+
+def _key_places(table: Table) -> list[int]:
     names = [column.name for column in table.stored]
-    at = [names.index(name) + 1 for name in table.key]
-    return {tuple(row[i] for i in at): row for row in _values(table, table.model._default_manager)}
+    return [names.index(name) + 1 for name in table.key]
 
 
 def recorded_rows(table: Table, doors: Collection[str]) -> Iterable[StoredRow]:

@@ -22,6 +22,7 @@ from inspections.services.fleet_folder.fleet_tables import DOORS
 from inspections.services.fleet_folder.microseconds_sql import Microseconds
 from inspections.services.fleet_folder.moments import UNKNOWN
 from inspections.services.fleet_folder.record_tables import READINGS, STOCK
+from inspections.services.fleet_folder.stay_tables import FITMENTS
 from inspections.services.fleet_folder.whereabouts import Clocks
 
 BLOCK_ROWS = 20_000
@@ -88,6 +89,9 @@ def _rows(table: Table) -> QuerySet[Any, Any]:
     rows: QuerySet[Any, Any] = table.model._default_manager.all()
     if table is READINGS:
         return rows.exclude(REPLACEMENTS_IN_FORCE)
+    if table is FITMENTS:
+        # A stay that was taken back never was, and one that goes on after all never ended.
+        return rows.filter(superseded_at__isnull=True)
     if table is STOCK:
         # The table speaks of the depot's shelf: what was counted in a van is not in it.
         return rows.filter(superseded_at__isnull=True, place__isnull=True)

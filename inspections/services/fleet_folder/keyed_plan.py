@@ -12,16 +12,19 @@ from django.utils.translation import gettext as _
 from inspections.services.fleet_folder.columns import Keeping, Table
 from inspections.services.fleet_folder.errors import Problems
 from inspections.services.fleet_folder.existing import (
+    BOOKKEEPING,
     Key,
     StoredRow,
+    says_what_was_taken_back,
     several_codes,
+    stays_taken_back,
     stored_rows,
 )
 from inspections.services.fleet_folder.outcomes import Outcome
 from inspections.services.fleet_folder.sheets import Sheet
+from inspections.services.fleet_folder.stay_tables import FITMENTS
 
 Row = dict[str, Any]
-BOOKKEEPING = ("entered_at", "end_entered_at")
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,7 @@ class KeyedPlanner:
         self.stored = stored_rows(table)
         self.several = {c.name: several_codes(table, c.name) for c in table.several}
         self.defaults = model_defaults(table)
+        self.taken_back = stays_taken_back() if table is FITMENTS else {}
         self.seen: dict[Key, tuple[int, Row]] = {}
 
     def take(self, sheet: Sheet) -> None:
@@ -71,6 +75,9 @@ class KeyedPlanner:
             self._take_repeat(file, number, row, key)
             return
         self.seen[key] = (number, row)
+        if says_what_was_taken_back(row, self.taken_back.get(key, ())):
+            self.plan.outcomes[number] = Outcome.UNCHANGED
+            return
         stored = self.stored.get(key)
         before = self._before(stored)
         self._check_rules(file, number, row, before)

@@ -12,6 +12,10 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import Counter, DoorModel, DoorUnit, Fitment
 from inspections.services.fleet_folder.errors import Problems
+from inspections.services.fleet_folder.existing import (
+    says_what_was_taken_back,
+    stays_taken_back,
+)
 from inspections.services.fleet_folder.sheets import Sheet
 
 DEFAULT_DIGITS = 6
@@ -99,8 +103,11 @@ def check_fitments(sheet: Sheet, problems: Problems) -> None:
             closed.add(key)
         else:
             open_stays[key] = None
+    taken_back = stays_taken_back()
     for number, row in sheet.rows():
         key = tuple(row[name] for name in names)
+        if says_what_was_taken_back(row, taken_back.get(key, ())):
+            continue
         if row["removal"] is not None:
             open_stays.pop(key, None)
         elif key not in closed:
@@ -109,14 +116,18 @@ def check_fitments(sheet: Sheet, problems: Problems) -> None:
 
 
 def _recorded_fitments() -> Iterable[tuple[str, str, str, date | None, int | None, str]]:
-    return Fitment.objects.values_list(
-        "door__serial",
-        "component__code",
-        "position",
-        "fitted_on",
-        "fitted_at_cycles",
-        "removal",
-    ).iterator(chunk_size=10_000)
+    return (
+        Fitment.objects.in_force()
+        .values_list(
+            "door__serial",
+            "component__code",
+            "position",
+            "fitted_on",
+            "fitted_at_cycles",
+            "removal",
+        )
+        .iterator(chunk_size=10_000)
+    )
 
 
 def _check_one_part(
