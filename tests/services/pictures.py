@@ -18,12 +18,13 @@ PHONE = ViewportSize(width=390, height=780)
 
 @dataclass(frozen=True)
 class Picture:
-    """A page as one person sees it at one width."""
+    """A page as one person sees it at one width, once a button was pressed if one is named."""
 
     name: str
     person: str
     path: str
     viewport: ViewportSize
+    press: str = ""
 
 
 WANTED = (
@@ -33,6 +34,14 @@ WANTED = (
     Picture("why", "planner", "/due/RD0188/COI/", DESK),
     Picture("life", "planner", "/reliability/coil_cable/", DESK),
     Picture("parts", "buyer", "/parts/", DESK),
+    Picture(
+        "schedule",
+        "planner",
+        "/schedule/",
+        ViewportSize(width=1280, height=1480),
+        press="Propose a plan",
+    ),
+    Picture("order", "buyer", "/order-today/", DESK),
     Picture("reading", "technician", "/doors/RD0017/reading/", PHONE),
     Picture("round", "technician", "/round/", PHONE),
 )
@@ -62,6 +71,8 @@ def take(browser: Browser, address: str, password: str, picture: Picture) -> Non
     context = signed_in(browser, address, picture.person, password, picture.viewport)
     page = context.new_page()
     page.goto(address + picture.path)
+    if picture.press:
+        page.get_by_role("button", name=picture.press).click()
     page.wait_for_load_state("networkidle")
     page.screenshot(path=PICTURES / f"{picture.name}.png")
     context.close()
