@@ -14,6 +14,7 @@ from analytics.assessment.plan_jobs import Catalogue, PlanJob, jobs_of_week
 from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Ints
 from analytics.datasets.depot_week import DepotWeek
+from analytics.kernel.schedule import pinned_nights
 from analytics.kernel.schedule_problem import (
     NOT_PLACED,
     VISIT_MINUTES,
@@ -54,8 +55,8 @@ def assess_depot_plan(week: DepotWeek, catalogue: Catalogue) -> DepotProblem:
         pinned_night=_nights_or_none(week, [job.kept_on for job in jobs]),
     )
     covers = _covers(jobs, catalogue)
-    held = _with_room_for_kept(nights, rows, covers)
     told = _nights_or_none(week, [job.told_on for job in jobs])
+    held = _with_room_for_kept(nights, rows, covers, told)
     return DepotProblem(
         week=week,
         jobs=jobs,
@@ -102,12 +103,22 @@ def _covers(jobs: Sequence[PlanJob], catalogue: Catalogue) -> Ints:
     return np.array(pairs, dtype=np.int64).reshape(-1, 2)
 
 
-def _with_room_for_kept(nights: Nights, jobs: Jobs, covers: Ints) -> Nights:
+def _with_room_for_kept(nights: Nights, jobs: Jobs, covers: Ints, told: Ints) -> Nights:
     """The hours, stretched where what people put into a night does not fit; the page says so.
 
-    Only the bay's hours and the truck's: spring work is never stretched onto untrained people.
+    Only the bay's hours and the truck's: spring work is never stretched onto untrained people, and
+    what finds nobody trained leaves no room to others either.
     """
     kept = jobs.pinned_night >= 0
+    wide = _stretched(nights, jobs, covers, kept)
+    if not (kept & jobs.needs_trained).any():
+        return wide
+    fits = pinned_nights(ScheduleProblem(jobs, wide, covers, told)) >= 0
+    return _stretched(nights, jobs, covers, fits)
+
+
+def _stretched(nights: Nights, jobs: Jobs, covers: Ints, kept: Flags) -> Nights:
+    """The hours, with room for these jobs on the nights that they are pinned to."""
     along = np.zeros(len(jobs), bool)
     outer, inner = covers.T
     with_it = kept[outer] & (jobs.pinned_night[outer] == jobs.pinned_night[inner])

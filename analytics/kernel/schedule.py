@@ -240,7 +240,7 @@ def _no_solver(problem: ScheduleProblem, start: Start) -> Solved:
 
 def _planned(problem: ScheduleProblem, solver: _Solver, rounds: int, seed: int) -> Schedule:
     jobs = problem.jobs
-    fixed = _pinned(problem)
+    fixed = pinned_nights(problem)
     is_pinned = jobs.pinned_night >= 0
     first = _step(problem, Start(fixed, is_pinned | jobs.goes_first), solver, rounds, seed)
     held = np.where(jobs.goes_first | is_pinned, first.own_night, NOT_PLACED)
@@ -260,8 +260,8 @@ def _planned(problem: ScheduleProblem, solver: _Solver, rounds: int, seed: int) 
     )
 
 
-def _pinned(problem: ScheduleProblem) -> Ints:
-    """Night of each pinned job for which there is room, the most pressing first."""
+def pinned_nights(problem: ScheduleProblem) -> Ints:
+    """Night of each pinned job for which there is room, (n,), the most pressing first; else -1."""
     jobs = problem.jobs
     board = Board(problem, Start(np.full(len(jobs), NOT_PLACED), jobs.pinned_night >= 0))
     inner = np.bincount(problem.covers[:, 1], minlength=len(jobs))

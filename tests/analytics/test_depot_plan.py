@@ -126,6 +126,21 @@ def test_a_truck_laid_up_is_not_planned(depot, run):
     assert left_out(board) == {"D-1": {1}}
 
 
+def test_spring_work_kept_without_anybody_trained_leaves_no_room_to_others(depot, run):
+    """Three renewals stand on a night by hand and find nobody: their hours are not given away."""
+    for number in range(3):
+        door = make_due_door(run=run, depot=depot, number=f"K{number}", due={"REN": 0, "LUB": 0})
+        make_planned(door, 0, "REN", "LUB")
+    for number in range(20):
+        make_due_door(run=run, depot=depot, number=str(number), due={"LUB": 0})
+    board = propose(depot, nights=1)
+    [tonight] = board.nights
+    assert tonight.bay_minutes == 480.0
+    assert tonight.minutes <= tonight.bay_minutes
+    assert {"D-K0", "D-K1", "D-K2"} <= set(placed(board))
+    assert all(codes == {"LUB"} for _night, codes in placed(board).values())
+
+
 def test_spring_work_waits_for_the_night_of_a_trained_person(depot, run):
     door = make_due_door(run=run, depot=depot, number="1", due={"REN": 0})
     board = propose(depot)
