@@ -261,7 +261,16 @@ def _planned(problem: ScheduleProblem, solver: _Solver, rounds: int, seed: int) 
 
 
 def pinned_nights(problem: ScheduleProblem) -> Ints:
-    """Night of each pinned job for which there is room, (n,), the most pressing first; else -1."""
+    """Nights of the pinned jobs for which there is room, the most pressing first.
+
+    Parameters
+    ----------
+    problem : n jobs on t nights
+
+    Returns
+    -------
+    (n,) int64, the night of each; `NOT_PLACED` for a job that is not pinned or finds no room
+    """
     jobs = problem.jobs
     board = Board(problem, Start(np.full(len(jobs), NOT_PLACED), jobs.pinned_night >= 0))
     inner = np.bincount(problem.covers[:, 1], minlength=len(jobs))
