@@ -221,3 +221,29 @@ def phone(browser: Browser, live_server) -> Iterator[Page]:  # type: ignore[no-u
 def desk(browser: Browser, live_server) -> Iterator[Page]:  # type: ignore[no-untyped-def]
     """A page of a desk's width at the live site."""
     yield from opened_page(browser, size=DESK, site=live_server.url)
+
+
+class Idle:
+    """A thread that is never begun."""
+
+    def __init__(self, *, name: str, **_work: object) -> None:
+        self.name = name
+
+    def start(self) -> None:
+        """Leave the work alone."""
+
+
+@pytest.fixture(autouse=True)
+def nothing_beside(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages begin no thread where the test's tables are rolled back.
+
+    It would outlive the test, on a line of its own, and write into the tables of those after it.
+    """
+    marker = request.node.get_closest_marker("django_db")
+    asked = set(request.fixturenames)
+    if marker is None and "db" not in asked:
+        return
+    if (marker and marker.kwargs.get("transaction")) or asked & {"transactional_db", "live_server"}:
+        return
+    for module in ("scheduling.running", "checking.running", "running", "tasks"):
+        monkeypatch.setattr(f"analytics.{module}.Thread", Idle)

@@ -30,8 +30,8 @@ from tests.bench.test_recompute_bench import Say, raw_insert_seconds, say
 __all__ = ["say"]
 
 # For 100,000 doors of which all 28 components fail; by work, not by the clock, which tells what
-# else the machine does. 0.59 s were measured for 20,000 doors on a quiet machine, where a fifth of the
-# goal is 1.0 s, and up to 2 s on crowded ones: the limit leaves room for those.
+# else the machine does. 0.59 s were measured for 20,000 doors on a quiet machine (their part
+# of the goal is 1.0 s), and up to 2 s on crowded ones: the limit leaves room for those.
 GOAL_SECONDS, MOST_SECONDS, DOORS_OF_THE_LIMIT = 5.0, 12.0, 100_000
 MOST_MS_OF_A_PAGE = 300
 FAILURES_PER_DOOR = 1.5
