@@ -136,7 +136,7 @@ def test_a_row_says_the_most_pressing_task_cycles_rate_and_last_reading(
 def test_the_address_says_which_doors_are_listed(
     sign_in: SignIn, run: Computation, north: Depot, asked: dict[str, str], expected: list[str]
 ) -> None:
-    unread = make_door(serial="A-1", depot=north)
+    unread = make_door(serial="A-1", truck=make_truck(fleet_number="9100", depot=north))
     stale = make_door(serial="B-2", truck=make_truck(fleet_number="2200"))
     loose = make_loose_door(serial="C-3")
     make_loose_door(serial="R-4", retired_on=date(2026, 1, 1))
