@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,13 +22,12 @@ from analytics.kernel.usage import Usage, usage_at
 
 @dataclass(frozen=True)
 class Followed:
-    """Readings judged and rates learned from them, door after door."""
+    """Readings judged, and the cycles that they come to, door after door."""
 
     calendar: Calendar
     priors: DoorPriors
     judgement: Judgement
     series: Series
-    history: RateHistory
 
 
 @dataclass(frozen=True)
@@ -44,44 +43,54 @@ class UsageFound:
         """Accepted points of every door."""
         return self.followed.series
 
+    def without_judgement(self) -> UsageFound:
+        """The same for what rests on all doors, where what was said of each reading is ballast."""
+        followed = replace(self.followed, judgement=Judgement.of_nothing())
+        return replace(self, followed=followed)
+
 
 def assess_fleet_usage(fleet: UsageRecord) -> UsageFound:
     """Learn the fleet's parameters, then judge and follow every door by them."""
     parameters = estimate_parameters(fleet)
     neighbours = neighbour_values(fleet.readings.kernel, fleet.doors.depot)
-    followed = follow(fleet, parameters, neighbours)
+    followed, history = follow(fleet, parameters, neighbours)
     parameters = parameters.with_calibration(
-        calibrate(followed.series, followed.history, fleet.doors.day, followed.calendar)
+        calibrate(followed.series, history, fleet.doors.day, followed.calendar)
     )
-    return UsageFound(parameters, followed, _usage(fleet, parameters, followed))
+    return UsageFound(parameters, followed, _usage(fleet, parameters, followed, history))
 
 
 def assess_doors_usage(
     fleet: UsageRecord, parameters: FleetParameters, neighbours: Neighbours | None
 ) -> UsageFound:
     """Judge and follow some doors by parameters learned from the fleet before."""
-    followed = follow(fleet, parameters, neighbours)
-    return UsageFound(parameters, followed, _usage(fleet, parameters, followed))
+    followed, history = follow(fleet, parameters, neighbours)
+    return UsageFound(parameters, followed, _usage(fleet, parameters, followed, history))
 
 
 def follow(
     fleet: UsageRecord, parameters: FleetParameters, neighbours: Neighbours | None
-) -> Followed:
-    """Judge the readings, and learn each door's rate from those accepted."""
+) -> tuple[Followed, RateHistory]:
+    """Judge the readings, and learn each door's rate from those accepted.
+
+    The history of rates is large and only needed for what is usual now, so it is kept apart.
+    """
     calendar, priors = parameters.calendar(fleet.doors), parameters.priors(fleet.doors)
     doors, readings = fleet.kernel_doors, fleet.readings.kernel
     judgement = judge(doors, fleet.counters, readings, calendar, priors.rate, neighbours=neighbours)
     series = accepted_series(doors, readings, judgement)
     history = filter_rates(series, calendar, priors.rate, parameters.settings)
-    return Followed(calendar, priors, judgement, series, history)
+    return Followed(calendar, priors, judgement, series), history
 
 
-def _usage(fleet: UsageRecord, parameters: FleetParameters, followed: Followed) -> Usage:
+def _usage(
+    fleet: UsageRecord, parameters: FleetParameters, followed: Followed, history: RateHistory
+) -> Usage:
     """Usage of every door at its own depot's wall-clock time."""
     return usage_at(
         fleet.doors.day,
         followed.series,
-        followed.history,
+        history,
         followed.calendar,
         prior=followed.priors.rate,
         calibration=parameters.calibration,

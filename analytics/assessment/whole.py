@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analytics.assessment.announced import Foreseen, foresee_demand
 from analytics.assessment.demand import DemandFactors
@@ -26,6 +26,10 @@ class DoorsFound:
     usage: UsageFound
     exposure: Exposure
     due: DueFound
+
+    def without_judgement(self) -> DoorsFound:
+        """The same for what rests on all doors, without what was said of each reading."""
+        return replace(self, usage=self.usage.without_judgement())
 
 
 def assess_doors(fleet: Fleet, usage: UsageFound) -> DoorsFound:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -156,6 +157,11 @@ class Series:
         """Return the door of every point, (m,)."""
         return np.repeat(np.arange(len(self.offsets) - 1), np.diff(self.offsets))
 
+    @cached_property
+    def keys(self) -> Floats:
+        """Door and day of every point as one ascending number, (m,), worked out once."""
+        return door_key(self.door(), self.day)
+
     def of_doors(self, doors: Ints) -> Series:
         """Return the points of some doors, numbered anew from 0 in the order given."""
         sizes = np.diff(self.offsets)[doors]
@@ -271,8 +277,7 @@ def increments(series: Series) -> Increments:
 
 def _points_until(series: Series, door: Ints, day: Floats) -> Ints:
     """Return the row of the last point at or before each moment, or one before the door's first."""
-    keys = door_key(series.door(), series.day)
-    return np.searchsorted(keys, door_key(door, day), side="right") - 1
+    return np.searchsorted(series.keys, door_key(door, day), side="right") - 1
 
 
 def cycles_at(series: Series, door: Ints, day: Floats) -> CyclesAt:

@@ -13,6 +13,8 @@ from analytics.kernel.effective_days import Floats, Ints
 from analytics.kernel.exposure import Codes, Flags
 from analytics.kernel.rate_filter import FilterSettings
 
+Singles = NDArray[np.float32]
+
 PLAUSIBILITY_FILTER = FilterSettings(half_life_days=250.0, noise=0.02, dispersion=20.0, clip_sd=3.0)
 
 
@@ -79,21 +81,46 @@ class Judgement:
 
     held: Flags
     cause: Codes
-    probability: Floats
+    probability: Singles
     suggested_value: Floats
-    suggested_probability: Floats
+    suggested_probability: Singles
     neighbour: NDArray[np.int32]
     settlement: Codes
     cycles: Floats
     counted: Flags
     estimated: Flags
     base: Floats
-    mean: Floats
-    variance: Floats
+    mean: Singles
+    variance: Singles
     modulus: Floats
     accepted: Ints
     held_count: Ints
     holds_in_row: Ints
+
+    @classmethod
+    def of_nothing(cls) -> Judgement:
+        """Return what is said of no reading of no door."""
+        flags, codes, doors = np.zeros(0, bool), np.zeros(0, np.int8), np.zeros(0, np.int64)
+        numbers, singles = np.zeros(0), np.zeros(0, np.float32)
+        return cls(
+            held=flags,
+            cause=codes,
+            probability=singles,
+            suggested_value=numbers,
+            suggested_probability=singles,
+            neighbour=np.zeros(0, np.int32),
+            settlement=codes,
+            cycles=numbers,
+            counted=flags,
+            estimated=flags,
+            base=numbers,
+            mean=singles,
+            variance=singles,
+            modulus=numbers,
+            accepted=doors,
+            held_count=doors,
+            holds_in_row=doors,
+        )
 
     @property
     def expected_value(self) -> Floats:
@@ -110,5 +137,5 @@ class Judgement:
         """Upper end of the range expected, 95 %, (r,), within the counter's digits."""
         return (self.base + self.mean * self._stretch()) % self.modulus
 
-    def _stretch(self) -> Floats:
+    def _stretch(self) -> Singles:
         return np.exp(1.96 * np.sqrt(np.log1p(self.variance)))

@@ -148,12 +148,16 @@ class ScanState:
         self.held = np.zeros(rows, bool)
         self.cause = np.zeros(rows, np.int8)
         self.settlement = np.zeros(rows, np.int8)
-        self.probability = np.ones(rows)
-        self.suggested_value, self.suggested_probability, self.cycles = np.full((3, rows), np.nan)
+        self.probability = np.ones(rows, np.float32)
+        self.suggested_value, self.cycles = np.full((2, rows), np.nan)
         self.neighbour = np.full(rows, -1, np.int32)
         self.counted = np.ones(rows, bool)
         self.estimated = np.zeros(rows, bool)
-        self.base_value, self.mean, self.variance = np.full((3, rows), np.nan)
+        self.base_value = np.full(rows, np.nan)
+        # Seven digits are plenty of a chance and of an expectation, and there are very many.
+        self.suggested_probability, self.mean, self.variance = np.full(
+            (3, rows), np.nan, np.float32
+        )
 
     def _begin(self) -> None:
         """Set every door to the first value of its first counter."""

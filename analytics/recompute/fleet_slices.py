@@ -116,7 +116,7 @@ def _with_revisions(part: ComputationSlice) -> Fleet:
 def _compute_fleet_wide(part: ComputationSlice, now: datetime) -> bool:
     run = part.generation
     fleet = fetch_fleet(run.asked_for)
-    usage = usage_by(fleet, FleetParameters.from_json(run.parameters))
+    usage = usage_by(fleet, FleetParameters.from_json(run.parameters)).without_judgement()
     found = assess_doors(fleet, usage)
     with transaction.atomic():
         if not part.take(now=now):

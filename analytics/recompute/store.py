@@ -6,7 +6,10 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import Any
 
+import numpy as np
 from django.db import connection, models, transaction
+
+from analytics.datasets.columns import Ints
 
 # Long enough to be fast, short enough that a phone's entry never waits for more than a moment.
 ROWS_AT_ONCE = 50_000
@@ -65,6 +68,12 @@ def delete_generations(tables: Sequence[type[models.Model]], generation_ids: lis
             batch = rows.order_by().values("pk")[:ROWS_AT_ONCE]
             if not model._default_manager.filter(pk__in=batch).delete()[0]:
                 break
+
+
+def in_turn(count: int) -> Iterator[Ints]:
+    """The numbers below a count, as many at a time as are written at once."""
+    for start in range(0, count, ROWS_AT_ONCE):
+        yield np.arange(start, min(start + ROWS_AT_ONCE, count))
 
 
 def batches(values: Sequence[int], size: int) -> Iterator[Sequence[int]]:

@@ -21,7 +21,7 @@ def _or_none(known: Flags, found: NDArray[Any]) -> list[Any]:
     return column.tolist()
 
 
-def numbers(values: Floats) -> list[float | None]:
+def numbers(values: NDArray[np.floating]) -> list[float | None]:
     """Numbers, None where nan."""
     return _or_none(~np.isnan(values), values)
 

@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import ngettext
 from django_tables2 import RequestConfig
 
@@ -19,7 +20,7 @@ from analytics.reports.why_page import due_task_of, strongest_first, why_due
 from analytics.tables.due import DueTable
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import DoorUnit, MaintenanceTask, Role
-from fleetdoors.templatetags.units import number
+from fleetdoors.paging import ShortPaginator
 from inspections.views.place import Place, at_door
 
 ROWS_A_PAGE = 50
@@ -31,14 +32,14 @@ def due_list(request: SignedInRequest) -> HttpResponse:
     form, depot_ids = DueFilterForm(request.GET, user=request.user), depot_ids_of(request.user)
     basis = basis_at(depot_ids, now=timezone.now())
     table = DueTable(due_tasks(form.choice(), depot_ids, basis), basis=basis)
-    RequestConfig(request, paginate={"per_page": ROWS_A_PAGE, "silent": True}).configure(table)
+    pages = {"per_page": ROWS_A_PAGE, "silent": True, "paginator_class": ShortPaginator}
+    RequestConfig(request, paginate=pages).configure(table)
     table.fetch_figures()
-    count = table.page.paginator.count
     context = {
         "table": table,
         "form": form,
         "basis": basis,
-        "result": _result(count, form),
+        "result": _result(table.page.paginator, form),
         "clear_url": "" if form.is_empty else reverse("due-list"),
         "query": request.GET.urlencode(),
         "has_doors": DoorUnit.objects.visible_to(request.user).exists(),
@@ -48,8 +49,9 @@ def due_list(request: SignedInRequest) -> HttpResponse:
     return render(request, "analytics/due_list.html", context)
 
 
-def _result(count: int, form: DueFilterForm) -> str:
-    counted = ngettext("%(count)s task", "%(count)s tasks", count) % {"count": number(count)}
+def _result(pages: ShortPaginator, form: DueFilterForm) -> str:
+    counted = ngettext("%(count)s task", "%(count)s tasks", pages.count)
+    counted %= {"count": capfirst(pages.of_how_many)}
     return f"{counted}. {form.ignored()}".strip()
 
 

@@ -13,7 +13,7 @@ from analytics import tasks
 from analytics.assessment import learned
 from analytics.checking.running import start_checking
 from analytics.models import Computation, ComputationSlice, DoorFigures, LifeEvidence
-from analytics.recompute import recompute_doors, recompute_fleet, stale_door_ids
+from analytics.recompute import recompute_doors, recompute_fleet, stale_door_ids, store
 from analytics.recompute.fleet_slices import begin_slices, compute_slice, show_slices
 from analytics.recompute.full import DERIVED
 from analytics.recompute.under_way import STALLED_AFTER, ask_again_for_lost
@@ -112,6 +112,17 @@ def test_from_many_doors_a_sample_speaks_for_what_is_usual(
     assert sliced.parameters == one_piece.parameters
     assert rows() == whole
     assert one_piece.parameters["fleet_prior"][2] == 4, "of ten doors every third"
+
+
+def test_rows_written_a_few_at_a_time_are_the_same(
+    fleet: list[DoorUnit], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recompute_fleet(as_of=NOW, started_at=NOW)
+    at_once = rows()
+    monkeypatch.setattr(store, "ROWS_AT_ONCE", 4)
+    recompute_fleet(as_of=NOW, started_at=NOW)
+    assert rows() == at_once
+    assert len(at_once["DoorFigures"]) > 2 * 4
 
 
 def test_a_slice_done_twice_is_done_once(fleet: list[DoorUnit]) -> None:

@@ -79,7 +79,7 @@ COOKIE = """
 from django.test import Client
 from fleetdoors.models import User
 client = Client()
-client.force_login(User.objects.create_user("load", role="planner"))
+client.force_login(User.objects.get_or_create(username="load", role="planner")[0])
 print("COOKIE", client.cookies["sessionid"].value)
 """
 SHOWN = """

@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 
 from analytics.models import Computation, DueState, GovernedBy, UsageBasis
 from fleetdoors.models import DoorUnit, Role
+from fleetdoors.paging import ShortPaginator
 from tests.factories import NOW, make_depot, make_door, make_truck
 from tests.pages.conftest import SignIn
 from tests.pages.planner_rows import days, make_due, make_figures, make_run
@@ -260,3 +261,20 @@ def test_figures_older_than_the_door_say_so_in_the_why(sign_in: SignIn, run: Com
     DoorUnit.objects.filter(pk=door.pk).raise_revision()
     page = body(sign_in(), reverse("due-why", args=["D-5", "LUB"]))
     assert "since these figures were computed" in page
+
+
+def test_a_list_longer_than_anybody_pages_is_not_counted_to_its_end(
+    sign_in: SignIn, three: list[DoorUnit], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ShortPaginator, "MOST", 2)
+    monkeypatch.setattr("analytics.views.due_list.ROWS_A_PAGE", 1)
+    client = sign_in()
+    assert "More than 2 tasks." in body(client)
+    assert "1 to 1 of more than 2" in body(client)
+    last = body(client, page="2")
+    assert "2 to 2 of more than 2" in last
+    assert "Narrow the list to see more" in last
+    assert listed(client, page="3") == listed(client, page="2"), "the last page that there is"
+    monkeypatch.setattr(ShortPaginator, "MOST", 3)
+    assert "3 tasks." in body(client)
+    assert "Last page" in body(client, page="3")
