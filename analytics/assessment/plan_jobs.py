@@ -9,8 +9,9 @@ from functools import cached_property
 
 from analytics.assessment.along import EVERY_VISIT, NO_TASK
 from analytics.datasets.catalogue import Tasks
-from analytics.datasets.depot_week import DepotWeek, DueRow, PlannedVisit
+from analytics.datasets.depot_week import DepotWeek, DueRow
 from analytics.datasets.findings import HOLD, Finding
+from analytics.datasets.planned_visits import PlannedVisit
 from analytics.datasets.planning import TaskFacts
 from inspections.models import JobKind
 from inspections.services.safety import SPRING_FOLLOW_UPS

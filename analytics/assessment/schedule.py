@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from analytics.datasets.clock import EPOCH_DATE
 from analytics.datasets.columns import Flags, Floats
 from analytics.datasets.depot_week import PULLED_FORWARD, DepotWeek, DueRow
 from analytics.datasets.fleet import Fleet
+from analytics.datasets.planned_visits import fetch_choices, fetch_planned
 from analytics.datasets.planning import Planning
 from fleetdoors.models import Depot
 
@@ -29,9 +30,10 @@ def week_as_known(
     depot: Depot,
     days: int,
 ) -> DepotWeek:
-    """The depot's work and hours from `as_of` on; nothing is planned or chosen yet."""
+    """The depot's work, hours and planned visits from `as_of` on; queries three times."""
     doors = fleet.doors
     row = int(np.flatnonzero(doors.depots.ids == depot.pk)[0])
+    known_at = datetime.fromtimestamp(float(doors.depots.moment[row]), UTC)
     here = doors.in_service & (doors.depot == row) & (doors.truck >= 0)
     first_on = _date(float(doors.depots.day[row]))
     trucks = dict(
@@ -44,8 +46,8 @@ def week_as_known(
         trucks=trucks,
         due=tuple(_due_rows(fleet, usage, due, here, first_on + timedelta(days=days))),
         findings=tuple(each for each in planning.findings if each.door in trucks),
-        planned=(),
-        choices={},
+        planned=tuple(fetch_planned(depot, known_at)),
+        choices=fetch_choices(depot, known_at),
         laid_up=tuple(_laid_up(fleet, here)),
         hours=planning.hours[depot.pk],
         people=planning.trained,

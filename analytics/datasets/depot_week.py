@@ -7,21 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import inf
 
-from django.db.models import Exists, OuterRef
-
 from analytics.datasets.depots import Depots, fetch_depots
 from analytics.datasets.findings import Finding, fetch_findings
+from analytics.datasets.planned_visits import PlannedVisit, fetch_choices, fetch_planned
 from analytics.datasets.planning import TrainedPeople, fetch_trained
 from analytics.datasets.week_hours import DepotHours, fetch_depot_hours
 from analytics.models import Computation, DoorFigures, DueTask
 from fleetdoors.models import Depot, LayUp
-from inspections.models import (
-    NightChoice,
-    PlanStep,
-    Visit,
-    VisitJob,
-    VisitState,
-)
 
 PULLED_FORWARD = timedelta(days=14)
 
@@ -35,18 +27,6 @@ class DueRow:
     due_on: date
     share_used: float
     half_on: date
-
-
-@dataclass(frozen=True)
-class PlannedVisit:
-    """A visit that is planned or open, with its jobs as (kind, id of what they are about)."""
-
-    pk: int
-    door: int
-    night_on: date
-    is_open: bool
-    by_hand: bool
-    jobs: frozenset[tuple[str, int]]
 
 
 @dataclass(frozen=True)
@@ -89,8 +69,8 @@ def fetch_depot_week(depot: Depot, *, first_on: date, nights: int, now: datetime
         trucks=trucks,
         due=tuple(_due_rows(depot, run, until, trucks)),
         findings=fetch_findings(dict.fromkeys(trucks, inf)),
-        planned=tuple(_planned(depot)),
-        choices=_choices(depot),
+        planned=tuple(fetch_planned(depot)),
+        choices=fetch_choices(depot),
         laid_up=_laid_up(depot),
         hours=fetch_depot_hours()[depot.pk],
         people=fetch_trained(depots),
@@ -140,48 +120,6 @@ def _due_rows(
             left = (done_cycles + cycles / 2 - now) / per_day
             halves.append(computed_on + timedelta(days=min(max(left, -3650.0), 3650.0)))
         yield DueRow(door, task, due_on, 1.0 if share is None else share, min(halves))
-
-
-def _planned(depot: Depot) -> Iterable[PlannedVisit]:
-    """Visits of the depot still to do, with their jobs; two queries."""
-    by_plan = PlanStep.objects.filter(after=OuterRef("pk"), acceptance__undone_at__isnull=True)
-    released = NightChoice.objects.filter(
-        door=OuterRef("door"), withdrawn_at__gte=OuterRef("entered_at")
-    )
-    visits = list(
-        Visit.objects.still_to_do()
-        .filter(depot=depot)
-        .annotate(by_plan=Exists(by_plan), is_released=Exists(released))
-        .order_by("planned_on", "pk")
-        .values_list("pk", "door", "planned_on", "state", "by_plan", "is_released")
-    )
-    jobs: dict[int, set[tuple[str, int]]] = {}
-    held = VisitJob.objects.filter(visit__depot=depot, visit__state__in=_TO_DO).order_by("pk")
-    for visit, kind, *targets in held.values_list(
-        "visit", "kind", "task", "fault", "follow_up", "defect_report"
-    ):
-        target = next(each for each in targets if each is not None)
-        jobs.setdefault(visit, set()).add((kind, target))
-    for pk, door, night_on, state, was_planned, is_released in visits:
-        yield PlannedVisit(
-            pk=pk,
-            door=door,
-            night_on=night_on,
-            is_open=state == VisitState.OPEN,
-            by_hand=not (was_planned or is_released),
-            jobs=frozenset(jobs.get(pk, ())),
-        )
-
-
-_TO_DO = (VisitState.PLANNED, VisitState.OPEN)
-
-
-def _choices(depot: Depot) -> dict[int, date]:
-    """Nights that people chose, by door id."""
-    standing = NightChoice.objects.standing().filter(
-        door__mountings__removed_on__isnull=True, door__mountings__truck__depot=depot
-    )
-    return dict(standing.order_by("pk").values_list("door", "chosen_on"))
 
 
 def _laid_up(depot: Depot) -> tuple[tuple[int, date, date | None], ...]:

@@ -52,7 +52,7 @@ def _shown(change: TaskChange) -> ChangeShown:
         pk=change.pk,
         code=change.task.code,
         at=change.changed_at,
-        by=str(change.changed_by),
+        by=str(change.changed_by or _("a fleet folder")),
         reason=change.reason,
         fields=changed_fields(change),
         is_undo=change.undoes_id is not None,

@@ -29,7 +29,13 @@ class TaskChange(models.Model):
     after = models.JSONField(_("after"))
     changed_at = models.DateTimeField(_("changed at"))
     changed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", verbose_name=_("changed by")
+        settings.AUTH_USER_MODEL,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        verbose_name=_("changed by"),
+        help_text=_("None for what came with a fleet folder."),
     )
     reason = models.CharField(_("why"), max_length=200)
     undoes = models.OneToOneField(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import MaintenanceTask, Part, SeverityFactor, TaskChange, TaskKit, User
 from fleetdoors.services.recomputation import fleet_changed
-from fleetdoors.services.task_sheet import COLUMNS, TaskSheet, sheet_of
+from fleetdoors.services.task_sheet import COLUMNS, TaskSheet, every_sheet, sheet_of
 
 
 class CatalogueError(Exception):
@@ -101,12 +101,24 @@ def _write(
     return keep_change(task=task, before=before, after=sheet, by=by, at=at, reason=reason)
 
 
+def keep_changes_since(before: Mapping[str, TaskSheet], *, at: datetime, reason: str) -> None:
+    """Keep what was written of tasks by something other than a person at a page.
+
+    Call it in the transaction of the writing, with the sheets from before it.
+    """
+    after = every_sheet()
+    changed = [code for code, sheet in after.items() if before.get(code) != sheet]
+    for task in MaintenanceTask.objects.filter(code__in=changed).order_by("code"):
+        old, new = before.get(task.code), after[task.code]
+        keep_change(task=task, before=old, after=new, by=None, at=at, reason=reason)
+
+
 def keep_change(
     *,
     task: MaintenanceTask,
     before: TaskSheet | None,
     after: TaskSheet,
-    by: User,
+    by: User | None,
     at: datetime,
     reason: str,
 ) -> TaskChange:

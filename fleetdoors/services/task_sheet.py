@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from fleetdoors.models import MaintenanceTask
+from fleetdoors.models import MaintenanceTask, SeverityFactor, TaskKit
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,31 @@ COLUMNS = (
     "window_before_percent",
     "window_after_percent",
 )
+
+
+def every_sheet() -> dict[str, TaskSheet]:
+    """What the catalogue says of every task now, by code; queries four times."""
+    factors: dict[int, dict[str, float]] = {}
+    inside: dict[int, list[str]] = {}
+    kits: dict[int, dict[str, int]] = {}
+    rows = SeverityFactor.objects.order_by("condition")
+    for task, condition, factor in rows.values_list("task", "condition", "factor"):
+        factors.setdefault(task, {})[condition] = factor
+    pairs = MaintenanceTask.contains.through.objects.order_by("to_maintenancetask__code")
+    for task, code in pairs.values_list("from_maintenancetask", "to_maintenancetask__code"):
+        inside.setdefault(task, []).append(code)
+    parts = TaskKit.objects.order_by("part__part_number")
+    for task, number, quantity in parts.values_list("task", "part__part_number", "quantity"):
+        kits.setdefault(task, {})[number] = quantity
+    return {
+        task.code: TaskSheet(
+            **{name: getattr(task, name) for name in COLUMNS},
+            factors=factors.get(task.pk, {}),
+            contains=tuple(inside.get(task.pk, ())),
+            kit=kits.get(task.pk, {}),
+        )
+        for task in MaintenanceTask.objects.order_by("code")
+    }
 
 
 def sheet_of(task: MaintenanceTask) -> TaskSheet:

@@ -15,11 +15,15 @@ from inspections.models import (
     DefectReport,
     DefectStep,
     FollowUp,
+    NightChoice,
     RoadHold,
     SpringAuthorisation,
+    Visit,
+    VisitState,
 )
 from tests import factories as make
 from tests.analytics.asking import ask
+from tests.schedule_factories import make_choice, make_planned
 from tests.truck_factories import make_defect_report, make_follow_up, make_hold
 
 pytestmark = pytest.mark.django_db
@@ -376,6 +380,34 @@ def test_what_was_entered_later_does_not_count():
         )
     assert plan("--days=5") == before
     assert before
+
+
+def test_what_people_planned_and_chose_is_kept_as_it_was_known():
+    depot = make.make_depot(code="NORTH")
+    hours_of(depot, 20)
+    planned, chosen, free = (door_of(depot, str(number)) for number in (1, 2, 3))
+    nothing_planned = {row["truck"]: row["date"] for row in plan("--days=5")}
+    assert nothing_planned == dict.fromkeys(("T-1", "T-2", "T-3"), str(TODAY))
+    yesterday = make.NOW - timedelta(days=1)
+    visit = make_planned(planned, 3, "ANN")
+    Visit.objects.filter(pk=visit.pk).update(entered_at=yesterday)
+    choice = make_choice(door=chosen, days=2)
+    NightChoice.objects.filter(pk=choice.pk).update(chosen_at=yesterday)
+    kept = {row["truck"]: row["date"] for row in plan("--days=5")}
+    third, fourth = (str(TODAY + timedelta(days=days)) for days in (2, 3))
+    assert kept == {"T-1": fourth, "T-2": third, "T-3": str(TODAY)}
+    # Closed, and chosen anew, after the moment of the question.
+    Visit.objects.filter(pk=visit.pk).update(
+        state=VisitState.CLOSED, started_at=make.NOW + timedelta(days=2), signed_by="A. Person",
+        closed_at=make.NOW + timedelta(days=2),
+    )  # fmt: skip
+    NightChoice.objects.filter(pk=choice.pk).update(withdrawn_at=make.NOW + timedelta(hours=1))
+    make_choice(door=chosen, days=1)
+    assert {row["truck"]: row["date"] for row in plan("--days=5")} == kept
+    Visit.objects.filter(pk=visit.pk).update(entered_at=make.NOW + timedelta(days=1))
+    NightChoice.objects.filter(pk=choice.pk).update(chosen_at=make.NOW + timedelta(hours=1))
+    assert {row["truck"]: row["date"] for row in plan("--days=5")} == nothing_planned
+    assert free.serial == "D-3"
 
 
 def test_now_begins_with_tonight():

@@ -6,9 +6,22 @@ from pathlib import Path
 
 import pytest
 
-from fleetdoors.models import Counter, Depot, DoorUnit, Fitment, Mounting, Part, Truck
+from fleetdoors.models import (
+    Counter,
+    Depot,
+    DoorUnit,
+    Fitment,
+    MaintenanceTask,
+    Mounting,
+    Part,
+    TaskChange,
+    Truck,
+)
+from fleetdoors.services.task_catalogue import undo_change
+from fleetdoors.services.task_sheet import TaskSheet, every_sheet, sheet_of
 from inspections.models import CounterReading, Fault, PartUsed, StockCount, TaskDone
 from inspections.services.fleet_folder.importing import check_fleet, import_fleet
+from tests.factories import make_user
 from tests.inspections.fleet_folders import NOW, PLAIN, bring_in, counts, write_folder
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("recompute_requests")]
@@ -307,3 +320,28 @@ def test_another_figure_for_a_counted_day_is_a_correction(tmp_path: Path) -> Non
     now = StockCount.objects.in_force().get()
     assert (now.on_hand, now.corrects.on_hand) == (5, 4)
     assert bring_in(tmp_path, PLAIN).changes_nothing
+
+
+def test_what_a_folder_changes_of_a_task_is_kept_with_what_stood_before(tmp_path: Path) -> None:
+    tasks = "task,name,interval_days,minutes\nLUB,Greasing,45,20\nOWN,Own check,30,10\n"
+    factors = "task,condition,factor\nLUB,salt,0.5\n"
+    before = sheet_of(MaintenanceTask.objects.get(code="LUB"))
+    bring_in(tmp_path, {"tasks": tasks, "severity_factors": factors})
+    own, lub = TaskChange.objects.order_by("-task__code")
+    assert (own.task.code, own.before) == ("OWN", None)
+    assert TaskSheet.from_json(lub.before) == before
+    after = sheet_of(MaintenanceTask.objects.get(code="LUB"))
+    assert TaskSheet.from_json(lub.after) == after
+    assert (after.name, after.interval_days, after.factors["salt"]) == ("Greasing", 45, 0.5)
+    assert lub.changed_by is None
+    assert lub.reason == "A fleet folder was imported."
+    bring_in(tmp_path, {"tasks": tasks, "severity_factors": factors})
+    assert TaskChange.objects.count() == 2, "the same folder again changes nothing"
+    undo_change(change=lub, by=make_user(), at=NOW, reason="Not ours")
+    assert sheet_of(MaintenanceTask.objects.get(code="LUB")) == before
+
+
+def test_every_sheet_is_the_sheet_of_each_task() -> None:
+    tasks = MaintenanceTask.objects.order_by("code")
+    assert every_sheet() == {task.code: sheet_of(task) for task in tasks}
+    assert any(sheet.factors and sheet.contains for sheet in every_sheet().values())

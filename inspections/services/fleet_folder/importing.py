@@ -14,6 +14,8 @@ from django.utils.translation import gettext as _
 from fleetdoors.services.one_at_a_time import one_at_a_time
 from fleetdoors.services.progress import SILENT, Progress
 from fleetdoors.services.recomputation import outlooks_changed, shelves_changed
+from fleetdoors.services.task_catalogue import keep_changes_since
+from fleetdoors.services.task_sheet import every_sheet
 from inspections.services.fleet_folder.collector import paused_collector
 from inspections.services.fleet_folder.errors import Problems, SourceRefusedError
 from inspections.services.fleet_folder.existing import keys_of
@@ -114,8 +116,10 @@ def _planned(
 def _write(plan: FolderPlan, now: datetime, progress: Progress) -> None:
     progress.begin(_("Writing"), _rows_to_write(plan))
     writer = Writer(progress)
+    sheets = every_sheet()
     for keyed in plan.keyed:
         writer.write_keyed(keyed)
+    keep_changes_since(sheets, at=now, reason=_("A fleet folder was imported."))
     pks = keys_of(DOORS)
     door_pks = np.array([pks[serial] for serial in plan.door_numbers], np.int64)
     write_readings(plan.readings, door_pks, now, progress)
