@@ -99,6 +99,7 @@ FURTHER = (
             Entry("digest", _("Morning mail"), (PLANNER, BUYER)),
             Entry("machine-tokens", _("Other systems"), (ADMINISTRATOR,)),
             Entry("record-changes", _("Changes on record"), (ADMINISTRATOR,)),
+            Entry("old-records", _("Records of doors that left"), (ADMINISTRATOR,)),
             Entry("api-page", _("What other systems can ask and post")),
         ),
     ),

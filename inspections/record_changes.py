@@ -20,6 +20,7 @@ from inspections.models import (
     CounterReading,
     Fault,
     LabourRate,
+    LettingGo,
     Measurement,
     OneOffLook,
     OrderStep,
@@ -181,6 +182,12 @@ _DECISIONS = {
     "plan back": Kind(
         PlanAcceptance, _("plan taken back"), "undone_at", "undone_by",
         lambda row: Words(str(row)), only=Q(undone_at__isnull=False), links=("depot",),
+    ),
+    "let go": Kind(
+        LettingGo, _("records let go"), "gone_at", "gone_by",
+        lambda row: Words(str(row), before=str(sum(row.rows.values())),
+                          why=str(row.get_rule_set_display())),
+        links=("door",),
     ),
     "announced": Kind(
         AnnouncedChange, _("change announced"), "entered_at", "entered_by",

@@ -113,7 +113,7 @@ OF_ONE_PERSON = {"plan run", "upload"}
 FOR_ALL_DEPOTS = {
     "fleet-import", "first-fleet", "fleet-template", "fleet-export", "fleet-import-preview",
     "fleet-import-confirm", "fleet-import-errors", "task-change-undo",
-    "record-changes", "machine-tokens", "machine-token-revoke",
+    "record-changes", "old-records", "machine-tokens", "machine-token-revoke",
 }  # fmt: skip
 # A colleague's password: this world holds none.
 ASKS_FOR_MORE = {"round-people-add"}

@@ -279,6 +279,9 @@ PLANS: dict[str, Callable[[], Model]] = {
     "plan_run_done_within_depots": lambda: filled(PlanRun, depots=1, depots_done=2),
     "proposed_visit_once_a_night": lambda: copied(proposed_visit()),
 }
+RETENTION: dict[str, Callable[[], Model]] = {
+    "letting_go_in_time": lambda: altered(at_truck.make_letting_go(), gone_on=BEFORE),
+}
 WHAT_WORK_COSTS: dict[str, Callable[[], Model]] = {
     "visit_minutes_within_two_days": lambda: altered(of_costs.make_minutes(), minutes=0),
     "visit_minutes_one_in_force": lambda: copied(of_costs.make_minutes()),
@@ -499,6 +502,7 @@ STOCK: dict[str, Callable[[], Model]] = {
 }
 REFUSED: dict[str, Callable[[], Model]] = {
     **AT_THE_TRUCK,
+    **RETENTION,
     **WHAT_WORK_COSTS,
     **STOCK,
     "task_kit_part_once": lambda: copied(catalogue.make_kit()),

@@ -26,6 +26,7 @@ from inspections.models import (
     Inspection,
     InspectionKind,
     Judgement,
+    LettingGo,
     Measurement,
     PhonePin,
     Repair,
@@ -229,6 +230,15 @@ def make_attachment() -> Attachment:
         entered_at=NOW,
         defect_report=make_defect_report(),
     )
+
+
+def make_letting_go(*, by: User | None = None) -> LettingGo:
+    """That the records of a door were deleted on the day."""
+    day = NOW.date()
+    return LettingGo.objects.create(
+        door=make_door(), rule_set="none", left_on=day, kept_until_on=day, gone_on=day,
+        gone_at=NOW, gone_by=by, rows={"inspections_fault": 1},
+    )  # fmt: skip
 
 
 def make_cause_share(*, group: str = "fuse", percent: float = 30.0) -> CauseShare:

@@ -13,6 +13,7 @@ from environs import Env
 from environs.exceptions import EnvError
 
 from fleetdoors.measures import System
+from fleetdoors.retention import RuleSet
 
 ROOT = Path(__file__).resolve().parents[2]
 KNOWN_DATABASES = ("sqlite", "postgres", "postgresql")
@@ -55,6 +56,14 @@ def units() -> System:
     if given not in list(System):
         raise ImproperlyConfigured(f"UNITS must be metric or inch; it is {given!r}.")
     return System(given)
+
+
+def retention_rules() -> RuleSet:
+    """Whose minimum periods records are kept for, beside those that are shipped."""
+    given = env.str("RETENTION_RULES", "") or RuleSet.NONE
+    if given not in list(RuleSet):
+        raise ImproperlyConfigured(f"RETENTION_RULES must be us, gb or none; it is {given!r}.")
+    return RuleSet(given)
 
 
 def words(name: str, default: str) -> list[str]:

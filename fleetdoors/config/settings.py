@@ -135,6 +135,7 @@ CONTENT_SECURITY_POLICY = {
 
 LANGUAGE_CODE = "en"
 UNITS = from_env.units()
+RETENTION_RULES = from_env.retention_rules()
 # Each by its own name: who looks for a language does not read the other.
 LANGUAGES = [("en", "English"), ("es", "Español")]
 LANGUAGE_COOKIE_AGE = 365 * 24 * 3600

@@ -15,6 +15,7 @@ from inspections.models.follow_up import FollowUp
 from inspections.models.inspection import Inspection, InspectionKind
 from inspections.models.labour_rate import LabourRate
 from inspections.models.last_look import LastLook
+from inspections.models.letting_go import LettingGo
 from inspections.models.machine_entry import MachineEntry
 from inspections.models.measurement import Judgement, Measurement
 from inspections.models.night_choice import NightChoice
@@ -100,6 +101,7 @@ __all__ = [
     "Judgement",
     "LabourRate",
     "LastLook",
+    "LettingGo",
     "MachineEntry",
     "Measurement",
     "Mechanism",

@@ -14,6 +14,7 @@ WRONG = {
     "DEBUG": ("perhaps", "DEBUG must be one of true, false, yes, no, 1, 0; it is 'perhaps'."),
     "HTTPS": ("on fire", "HTTPS must be one of true, false, yes, no, 1, 0; it is 'on fire'."),
     "DEMO": ("2", "DEMO must be one of true, false, yes, no, 1, 0; it is '2'."),
+    "RETENTION_RULES": ("fr", "RETENTION_RULES must be us, gb or none; it is 'fr'."),
     "UNITS": ("cubits", "UNITS must be metric or inch; it is 'cubits'."),
     "DATABASE_URL": (
         "mysql://root@localhost/doors",

@@ -33,7 +33,7 @@ from tests.machine_factories import make_token
 from tests.pages.conftest import SignIn
 from tests.schedule_factories import make_acceptance
 from tests.stock_factories import make_step
-from tests.truck_factories import make_hold
+from tests.truck_factories import make_hold, make_letting_go
 
 pytestmark = [
     pytest.mark.django_db,
@@ -78,6 +78,7 @@ def one_of_each(by: User) -> None:
     plan = make_acceptance(person=by)
     type(plan).objects.filter(pk=plan.pk).update(undone_at=NOW, undone_by=by)
     make_step(note="with the supplier", entered_by=by)
+    make_letting_go(by=by)
     change = make_other_use(by=by)
     type(change).objects.filter(pk=change.pk).update(
         cancelled_at=NOW, cancelled_by=by, cancelled_because="contract lost"

@@ -1,0 +1,1 @@
+"""Letting the records of doors go that left the fleet, never before their time."""
