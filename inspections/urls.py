@@ -43,6 +43,13 @@ urlpatterns = [
         name="fleet-import-confirm",
     ),
     path(
+        "import/<str:token>/progress/",
+        fleet_import.fleet_work_progress,
+        name="fleet-work-progress",
+    ),
+    path("import/<str:token>/export/", fleet_import.fleet_export_made, name="fleet-export-made"),
+    path("import/<str:token>/fleet.zip", fleet_import.fleet_export_file, name="fleet-export-file"),
+    path(
         "import/<str:token>/errors.csv",
         fleet_import.fleet_import_errors,
         name="fleet-import-errors",

@@ -247,3 +247,4 @@ def nothing_beside(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPat
         return
     for module in ("scheduling.running", "checking.running", "running", "tasks"):
         monkeypatch.setattr(f"analytics.{module}.Thread", Idle)
+    monkeypatch.setattr("inspections.tasks.Thread", Idle)

@@ -87,7 +87,8 @@ KEY_NAMES: dict[str, tuple[str, ...]] = {
     ),
     "accepted plan": ("schedule-take-back",),
     "plan run": ("schedule-progress",),
-    "upload": ("fleet-import-preview", "fleet-import-confirm", "fleet-import-errors"),
+    "upload": ("fleet-import-preview", "fleet-import-confirm", "fleet-import-errors",
+               "fleet-work-progress", "fleet-export-made", "fleet-export-file"),
     # What belongs to the whole fleet: everybody with the role sees it, whatever their depots.
     "door model": ("document-list", "document-new"),
     "document": ("document-file", "document-replace", "document-withdraw"),
@@ -112,7 +113,8 @@ OF_ONE_PERSON = {"plan run", "upload"}
 # Where whoever sees some depots only is kept out although the role would let them in.
 FOR_ALL_DEPOTS = {
     "fleet-import", "first-fleet", "fleet-template", "fleet-export", "fleet-import-preview",
-    "fleet-import-confirm", "fleet-import-errors", "task-change-undo",
+    "fleet-import-confirm", "fleet-import-errors", "fleet-work-progress", "fleet-export-made",
+    "fleet-export-file", "task-change-undo",
     "record-changes", "old-records", "machine-tokens", "machine-token-revoke",
 }  # fmt: skip
 # A colleague's password: this world holds none.

@@ -10,23 +10,42 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import FileResponse, HttpResponse
+from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_GET, require_POST
+from django_htmx.http import HttpResponseClientRedirect
 
 from fleetdoors.access import SignedInRequest, open_to
 from fleetdoors.models import Role
 from inspections.forms.fleet_import import BoundedUpload, FleetImportForm
+from inspections.services.fleet_folder.beside import (
+    EXPORTED,
+    Standing,
+    Work,
+    ended_soon,
+    standing_of,
+)
 from inspections.services.fleet_folder.cells import guarded as safe_for_spreadsheets
-from inspections.services.fleet_folder.exporting import export_fleet, write_template
-from inspections.services.fleet_folder.importing import Report, check_fleet, import_fleet
-from inspections.services.fleet_folder.limits import BROWSER_LIMITS
+from inspections.services.fleet_folder.exporting import (
+    export_fleet,
+    is_large_fleet,
+    write_template,
+)
 from inspections.services.fleet_folder.tables import TABLES
-from inspections.services.fleet_folder.uploads import UploadGoneError, keep_upload, kept_upload
+from inspections.services.fleet_folder.uploads import (
+    UploadGoneError,
+    folder_of,
+    keep_room,
+    keep_upload,
+    kept_upload,
+)
+from inspections.tasks import ask_for_folder_work
 
 View = Callable[..., HttpResponseBase]
 
@@ -42,6 +61,21 @@ def for_the_whole_fleet(view: View) -> View:
                 _("A fleet folder holds every depot; you look after some of them.")
             )
         return view(request, *args, **kwargs)
+
+    return guarded
+
+
+def for_own_upload(view: View) -> View:
+    """Let in who sent the upload; what is there no more is said so."""
+
+    @for_the_whole_fleet
+    @wraps(view)
+    def guarded(request: SignedInRequest, token: str, **kwargs: Any) -> HttpResponseBase:
+        try:
+            kept_upload(token=token, owner_id=request.user.pk)
+        except UploadGoneError:
+            return render(request, "inspections/fleet_import_gone.html", status=404)
+        return view(request, token, **kwargs)
 
     return guarded
 
@@ -72,55 +106,82 @@ def _take_upload(request: SignedInRequest) -> HttpResponse:
     return render(request, "inspections/fleet_import.html", context, status=status)
 
 
-@for_the_whole_fleet
+@for_own_upload
 @require_GET
 def fleet_import_preview(request: SignedInRequest, token: str) -> HttpResponse:
-    """Show what an upload would change, and every error."""
-    return _on_upload(request, token, check_fleet, is_done=False)
+    """Show what an upload would change, and every error; once brought in, what it changed."""
+    work = Work.IMPORT if standing_of(token, Work.IMPORT) else Work.CHECK
+    standing = standing_of(token, work)
+    if work is Work.CHECK and (standing is None or standing.is_ended):
+        ask_for_folder_work(token, work, now=timezone.now())
+    return _shown(request, token, work)
 
 
-@for_the_whole_fleet
+@for_own_upload
 @require_POST
 def fleet_import_confirm(request: SignedInRequest, token: str) -> HttpResponse:
-    """Import what was looked at."""
-    return _on_upload(request, token, import_fleet, is_done=True)
+    """Bring in what was looked at, or begin anew what came to a stop."""
+    work = Work.CHECK if request.POST.get("again") == Work.CHECK else Work.IMPORT
+    ask_for_folder_work(token, work, now=timezone.now())
+    return _shown(request, token, work)
 
 
-def _on_upload(
-    request: SignedInRequest, token: str, act: Callable[..., Report], *, is_done: bool
-) -> HttpResponse:
-    try:
-        path = kept_upload(token=token, owner_id=request.user.pk)
-    except UploadGoneError:
-        return render(request, "inspections/fleet_import_gone.html", status=404)
-    report = act(path, now=timezone.now(), limits=BROWSER_LIMITS)
+def _shown(request: SignedInRequest, token: str, work: Work) -> HttpResponse:
+    """What came of the work, or how far it is."""
+    standing = ended_soon(token, work)
+    if not standing.is_ended:
+        return render(request, "inspections/fleet_work.html", _how_far(token, work, standing))
+    report = standing.report
     shown = report.problems.shown()
     context = {
         "report": report,
         "token": token,
         "problems": shown,
-        "is_done": is_done and not report.refused,
+        "is_done": work is Work.IMPORT and not report.refused,
         "more": len(report.problems) - len(shown),
     }
     return render(request, "inspections/fleet_import_preview.html", context)
 
 
-@for_the_whole_fleet
+def _how_far(token: str, work: Work, standing: Standing) -> dict[str, Any]:
+    return {
+        "token": token,
+        "work": work.value,
+        "standing": standing,
+        "is_stopped": standing.is_stopped(timezone.now()),
+    }
+
+
+@for_own_upload
 @require_GET
-def fleet_import_errors(request: SignedInRequest, token: str) -> HttpResponse:
+@never_cache
+def fleet_work_progress(request: SignedInRequest, token: str) -> HttpResponse:
+    """How far the work `of` is, for the page that waits; once it has ended, where to go on."""
+    work = request.GET.get("of", Work.CHECK.value)
+    standing = standing_of(token, Work(work)) if work in list(Work) else None
+    if standing is None:
+        raise Http404
+    if standing.is_ended:
+        name = "fleet-export-made" if work == Work.EXPORT else "fleet-import-preview"
+        return HttpResponseClientRedirect(reverse(name, args=[token]))
+    context = _how_far(token, Work(work), standing)
+    return render(request, "inspections/_fleet_work.html", context)
+
+
+@for_own_upload
+@require_GET
+def fleet_import_errors(_request: SignedInRequest, token: str) -> HttpResponse:
     """Every error of an upload as a table."""
-    try:
-        path = kept_upload(token=token, owner_id=request.user.pk)
-    except UploadGoneError:
-        return render(request, "inspections/fleet_import_gone.html", status=404)
-    report = check_fleet(path, now=timezone.now(), limits=BROWSER_LIMITS)
+    standing = standing_of(token, Work.IMPORT) or standing_of(token, Work.CHECK)
+    if standing is None or not standing.is_ended:
+        raise Http404
     response = HttpResponse(content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="errors.csv"'
     writer = csv.writer(response)
     writer.writerow(["file", "row", "column", "value", "rule"])
     writer.writerows(
         (each.file, each.row, each.column, safe_for_spreadsheets(each.value), each.rule)
-        for each in report.problems
+        for each in standing.report.problems
     )
     return response
 
@@ -134,9 +195,35 @@ def fleet_template(_request: SignedInRequest) -> FileResponse:
 
 @for_the_whole_fleet
 @require_GET
-def fleet_export(_request: SignedInRequest) -> FileResponse:
-    """The whole fleet as a fleet folder."""
-    return _download("fleet.zip", export_fleet)
+def fleet_export(request: SignedInRequest) -> HttpResponseBase:
+    """The whole fleet as a fleet folder: at once, or beside the requests where it is large."""
+    if not is_large_fleet():
+        return _download(EXPORTED, export_fleet)
+    token = keep_room(owner_id=request.user.pk, now=timezone.now())
+    ask_for_folder_work(token, Work.EXPORT, now=timezone.now())
+    return redirect("fleet-export-made", token)
+
+
+@for_own_upload
+@require_GET
+@never_cache
+def fleet_export_made(request: SignedInRequest, token: str) -> HttpResponse:
+    """How far a large folder is, and where to get it."""
+    if standing_of(token, Work.EXPORT) is None:
+        raise Http404
+    standing = ended_soon(token, Work.EXPORT)
+    context = _how_far(token, Work.EXPORT, standing)
+    return render(request, "inspections/fleet_work.html", context)
+
+
+@for_own_upload
+@require_GET
+def fleet_export_file(_request: SignedInRequest, token: str) -> FileResponse:
+    """The folder that was written."""
+    path = folder_of(token) / EXPORTED
+    if not path.is_file():
+        raise Http404
+    return FileResponse(path.open("rb"), as_attachment=True, filename=EXPORTED)
 
 
 def _download(name: str, write: Callable[[Path], object]) -> FileResponse:

@@ -1,5 +1,6 @@
 """The planner sends a fleet folder, sees what it would change, and confirms."""
 
+import json
 import zipfile
 from io import BytesIO
 from pathlib import Path
@@ -12,6 +13,8 @@ from django.urls import reverse
 
 from fleetdoors.models import DoorUnit, Role, User
 from inspections.services.fleet_folder.tables import TABLES
+from inspections.services.fleet_folder.uploads import folder_of
+from inspections.tasks import work_on_folder
 from tests.factories import make_depot, make_user
 from tests.inspections.fleet_folders import PLAIN
 
@@ -20,7 +23,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("recompute_requests
 
 @pytest.fixture(autouse=True)
 def data_folder(tmp_path: Path, settings) -> Path:
-    settings.DATA_DIR = tmp_path
+    settings.MEDIA_ROOT = tmp_path
     return tmp_path
 
 
@@ -54,7 +57,7 @@ def test_upload_look_confirm(tmp_path: Path) -> None:
     assert "What was brought in?" in done.content.decode()
     assert DoorUnit.objects.count() == 2
     again = client.get(answer.url).content.decode()
-    assert "nothing changes" in again
+    assert "What was brought in?" in again
     assert "Bring it in" not in again
 
 
@@ -179,3 +182,80 @@ def test_the_export_and_the_template_are_archives(tmp_path: Path) -> None:
         assert {name.removesuffix(".csv") for name in names} <= set(TABLES)
         assert "readings.csv" in names
     assert send(client, SimpleUploadedFile("fleet.zip", content)).status_code == 302
+
+
+@pytest.fixture
+def beside_the_request(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No folder is small enough to wait for, and no page waits."""
+    monkeypatch.setattr("inspections.tasks.WHILE_WAITING_BYTES", -1)
+    monkeypatch.setattr("inspections.services.fleet_folder.beside.WAIT_SECONDS", 0.0)
+
+
+@pytest.mark.usefixtures("beside_the_request")
+def test_a_large_folder_is_checked_and_brought_in_beside_the_requests() -> None:
+    client = signed_in()
+    url = send(client, archive(PLAIN)).url
+    token = url.split("/")[2]
+    page = client.get(url).content.decode()
+    assert "What is in this folder?" in page
+    assert "Waiting for a worker" in page
+    assert f'http-equiv="refresh" content="3; url={url}"' in page
+    poll = reverse("fleet-work-progress", args=[token])
+    assert "Waiting for a worker" in client.get(poll, {"of": "check"}).content.decode()
+    assert work_on_folder(token, "check")
+    assert client.get(poll, {"of": "check"}).headers["HX-Redirect"] == url
+    assert "What would this folder change?" in client.get(url).content.decode()
+    asked = client.post(reverse("fleet-import-confirm", args=[token])).content.decode()
+    assert "How far is the folder?" in asked
+    assert DoorUnit.objects.count() == 0
+    assert "How far is the folder?" in client.get(url).content.decode(), "left and come back"
+    assert work_on_folder(token, "import")
+    assert "What was brought in?" in client.get(url).content.decode()
+    assert DoorUnit.objects.count() == 2
+
+
+@pytest.mark.usefixtures("beside_the_request")
+def test_work_that_came_to_a_stop_says_so_and_is_begun_again() -> None:
+    client = signed_in()
+    token = send(client, archive(PLAIN)).url.split("/")[2]
+    confirm = reverse("fleet-import-confirm", args=[token])
+    client.post(confirm)
+    state = folder_of(token) / "import.json"
+    long_ago = json.loads(state.read_text()) | {"asked_at": 1.0}
+    state.write_text(json.dumps(long_ago))
+    poll = reverse("fleet-work-progress", args=[token])
+    assert "It came to a stop." in client.get(poll, {"of": "import"}).content.decode()
+    assert "Waiting for a worker" in client.post(confirm, {"again": "import"}).content.decode()
+    assert work_on_folder(token, "import")
+    assert DoorUnit.objects.count() == 2
+
+
+def test_progress_of_what_nobody_asked_for_is_not_there() -> None:
+    client = signed_in()
+    token = send(client, archive(PLAIN)).url.split("/")[2]
+    poll = reverse("fleet-work-progress", args=[token])
+    for work in ("import", "export", "nothing"):
+        assert client.get(poll, {"of": work}).status_code == 404
+    assert client.get(reverse("fleet-export-made", args=[token])).status_code == 404
+    assert client.get(reverse("fleet-export-file", args=[token])).status_code == 404
+
+
+@pytest.mark.usefixtures("beside_the_request")
+def test_a_large_fleet_is_written_out_beside_the_requests(monkeypatch: pytest.MonkeyPatch) -> None:
+    client = signed_in()
+    token = send(client, archive(PLAIN)).url.split("/")[2]
+    client.post(reverse("fleet-import-confirm", args=[token]))
+    work_on_folder(token, "import")
+    monkeypatch.setattr("inspections.services.fleet_folder.exporting.LARGE_READINGS", 1)
+    answer = client.get(reverse("fleet-export"))
+    assert answer.status_code == 302
+    out = answer.url.split("/")[2]
+    assert "Waiting for a worker" in client.get(answer.url).content.decode()
+    work_on_folder(out, "export")
+    poll = client.get(reverse("fleet-work-progress", args=[out]), {"of": "export"})
+    assert poll.headers["HX-Redirect"] == answer.url
+    link = reverse("fleet-export-file", args=[out])
+    assert f'href="{link}"' in client.get(answer.url).content.decode()
+    with zipfile.ZipFile(BytesIO(b"".join(client.get(link).streaming_content))) as zipped:
+        assert zipped.read("doors.csv").count(b"\n") == 3
+    assert signed_in().get(link).status_code == 404, "another person's"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from django.utils.functional import Promise
@@ -38,6 +38,14 @@ class Problems:
     def __init__(self) -> None:
         self._kept: list[Problem] = []
         self.by_file: Counter[str] = Counter()
+
+    @classmethod
+    def of(cls, kept: Iterable[Problem], by_file: Mapping[str, int]) -> Problems:
+        """Problems that were found and counted before."""
+        problems = cls()
+        problems._kept = list(kept)
+        problems.by_file = Counter(by_file)
+        return problems
 
     def __bool__(self) -> bool:
         return bool(self.by_file)

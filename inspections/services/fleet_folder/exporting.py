@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from fleetdoors.services.progress import SILENT, Progress
+from inspections.models import CounterReading
 from inspections.services.fleet_folder.exported_rows import ExportedRows
 from inspections.services.fleet_folder.fleet_clocks import (
     depot_clocks,
@@ -32,6 +33,15 @@ from inspections.services.fleet_folder.readings import door_numbers
 from inspections.services.fleet_folder.snapshot import one_snapshot
 from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.fleet_folder.targets import Target, opened_target
+
+# More readings than this take longer to write out than a person waits for a page.
+LARGE_READINGS = 200_000
+
+
+def is_large_fleet() -> bool:
+    """Whether writing the fleet out takes more than a moment."""
+    rows = CounterReading.objects.order_by().values("pk")
+    return rows[LARGE_READINGS : LARGE_READINGS + 1].exists()
 
 
 def export_fleet(target: Path, *, progress: Progress = SILENT) -> dict[str, int]:
