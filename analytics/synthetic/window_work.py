@@ -26,15 +26,15 @@ TASKS: Final = (
 """Code, days and cycles of the interval."""
 
 SEVERITY: Final[dict[str, dict[str, float]]] = {
-    "dust": dict(
-        ANN=0.8, BAL=0.8, COI=0.8, ELE=0.8, FAS=0.8, LFT=0.9, LUB=0.5, REL=0.8, REV=0.8, SEA=0.8,
-        SEN=0.8,
-    ),
-    "coast": dict(
-        ANN=0.9, BAL=0.9, COI=0.7, ELE=0.7, FAS=0.9, LFT=0.7, LUB=0.8, REL=0.9, REV=0.9, SEA=0.9,
-        SEN=0.9,
-    ),
-    "high_duty": dict(COI=0.8, ELE=0.8, LFT=0.9, LUB=0.7),
+    "dust": {
+        "ANN": 0.8, "BAL": 0.8, "COI": 0.8, "ELE": 0.8, "FAS": 0.8, "LFT": 0.9, "LUB": 0.5, "REL": 0.8, "REV": 0.8, "SEA": 0.8,
+        "SEN": 0.8,
+    },
+    "coast": {
+        "ANN": 0.9, "BAL": 0.9, "COI": 0.7, "ELE": 0.7, "FAS": 0.9, "LFT": 0.7, "LUB": 0.8, "REL": 0.9, "REV": 0.9, "SEA": 0.9,
+        "SEN": 0.9,
+    },
+    "high_duty": {"COI": 0.8, "ELE": 0.8, "LFT": 0.9, "LUB": 0.7},
 }  # fmt: skip
 HIGH_DUTY_CYCLES_PER_DAY: Final = 45.0
 LEAST_FACTOR: Final = 0.4
@@ -42,8 +42,9 @@ ALONGSIDE: Final = (YEARLY, "RBT")
 """What is written down of a yearly visit; the yearly task holds the rest."""
 OPENS_AT: Final = 0.91
 """Share of the interval from which a task is done along with a visit: its window is open."""
+YEARLY_WITH_SHARE, YEARLY_WAITS_UNTIL = 0.4, 1.05
 
-LATE_VISITS: Final = ((0.06, 0.06), (0.03, 0.16), (0.07, 0.02))
+LATE_VISITS: Final = ((0.03, 0.03), (0.02, 0.14), (0.06, 0.02))
 """By depot: share of visits that come late at the record's beginning and at its end."""
 RECENT_DAYS: Final = 500
 """The monthly look and reading stand in the record for so long; the rest for all of it."""
@@ -90,6 +91,7 @@ def work_in_windows(
         share = ahead + np.maximum(
             (day - done_day) / each_days, (cycles - done_cycles) / each_cycles
         )
+        share[:, -1] = np.where(_yearly_fits(share), share[:, -1], 0.0)
         there = (doors.start_day < day) & (day < until)
         visited = there & (share.max(axis=1) >= moment)
         if not visited.any():
@@ -105,6 +107,12 @@ def work_in_windows(
         done_cycles = np.where(does, cycles, done_cycles)
         moment = np.where(visited, _moments(rng, doors, day / days), moment)
     return _kept(found, codes, days)
+
+
+def _yearly_fits(share: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether the yearly task would do others in their windows, or can wait for them no longer."""
+    others = (share[:, :-2] >= OPENS_AT).mean(axis=1)
+    return (others >= YEARLY_WITH_SHARE) | (share[:, -1] >= YEARLY_WAITS_UNTIL)
 
 
 def severity(doors: DoorBlock, usage: Usage, days: int) -> NDArray[np.float64]:
@@ -138,7 +146,9 @@ def _moments(rng: np.random.Generator, doors: DoorBlock, passed: float) -> NDArr
 
 
 def _kept(
-    found: list[tuple[NDArray[np.int64], NDArray[np.int64], int]], codes: NDArray[np.str_], days: int
+    found: list[tuple[NDArray[np.int64], NDArray[np.int64], int]],
+    codes: NDArray[np.str_],
+    days: int,
 ) -> WindowWork:
     empty = np.zeros(0, dtype=np.int64)
     door = np.concatenate([empty, *(row[0] for row in found)])
