@@ -101,7 +101,7 @@ def _load(now: datetime) -> None:
         raise ValueError(f"The demo fleet does not import: {first}")
     # The made shop keeps no winter pace: a short winter is a dip in its score, a long one a ruin.
     salt_from, salt_until = SHORT_WINTER
-    Depot.objects.filter(settings__contains="salt").update(
+    Depot.objects.filter(setting__contains="salt").update(
         salt_from=salt_from, salt_until=salt_until
     )
 

@@ -27,12 +27,12 @@ TASKS: Final = (
 
 SEVERITY: Final[dict[str, dict[str, float]]] = {
     "dust": {
-        "ANN": 0.8, "BAL": 0.8, "COI": 0.8, "ELE": 0.8, "FAS": 0.8, "LFT": 0.9, "LUB": 0.5, "REL": 0.8, "REV": 0.8, "SEA": 0.8,
-        "SEN": 0.8,
+        "ANN": 0.8, "BAL": 0.8, "COI": 0.8, "ELE": 0.8, "FAS": 0.8, "LFT": 0.9, "LUB": 0.5,
+        "REL": 0.8, "REV": 0.8, "SEA": 0.8, "SEN": 0.8,
     },
     "coast": {
-        "ANN": 0.9, "BAL": 0.9, "COI": 0.7, "ELE": 0.7, "FAS": 0.9, "LFT": 0.7, "LUB": 0.8, "REL": 0.9, "REV": 0.9, "SEA": 0.9,
-        "SEN": 0.9,
+        "ANN": 0.9, "BAL": 0.9, "COI": 0.7, "ELE": 0.7, "FAS": 0.9, "LFT": 0.7, "LUB": 0.8,
+        "REL": 0.9, "REV": 0.9, "SEA": 0.9, "SEN": 0.9,
     },
     "high_duty": {"COI": 0.8, "ELE": 0.8, "LFT": 0.9, "LUB": 0.7},
 }  # fmt: skip
