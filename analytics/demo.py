@@ -72,7 +72,7 @@ def prepare_demo(*, now: datetime) -> Demo:
         stock_the_demo(now=now)
         let_demo_people_in(settings.DATA_DIR)
         keep_company(now=now)
-    _bring_figures_up(now)
+    _bring_figures_up(now, is_new=not has_fleet)
     # What the demo's people did has a name under it; what is planned for the day has none.
     if not Visit.objects.filter(entered_by__isnull=True).exists():
         plan_demo_visits(now=now)
@@ -80,13 +80,14 @@ def prepare_demo(*, now: datetime) -> Demo:
     return Demo(people, DoorUnit.objects.count(), was_loaded=not has_fleet)
 
 
-def _bring_figures_up(now: datetime) -> None:
+def _bring_figures_up(now: datetime, *, is_new: bool) -> None:
     """Check past forecasts once, and compute what was not computed today."""
     current = Computation.objects.current().first()
     was_checked = ForecastCheck.objects.finished().exists()
     if not was_checked:
         check_forecasts(as_of=now, started_at=now)
-    if not was_checked or current is None or current.as_of.date() < now.date():
+    # The import shows figures at once, of a record that was not yet complete.
+    if is_new or not was_checked or current is None or current.as_of.date() < now.date():
         recompute_fleet(as_of=now, started_at=now)
 
 
