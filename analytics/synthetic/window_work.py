@@ -10,8 +10,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.synthetic.doors import DoorBlock
+from analytics.synthetic.doors import STALE, DoorBlock
 from analytics.synthetic.names import depot
+from analytics.synthetic.readings import Readings
 from analytics.synthetic.usage import Usage
 
 YEARLY: Final = "ANN"
@@ -158,3 +159,16 @@ def _kept(
     )
     kept = (day >= days - RECENT_DAYS) | ~np.isin(codes[task], ("REV", "CTR"))
     return WindowWork(door[kept], day[kept], codes[task[kept]])
+
+
+def served_until(doors: DoorBlock, readings: Readings, days: int) -> NDArray[np.int64]:
+    """The day from which nobody comes to each door."""
+    until = np.minimum(doors.end_day, days)
+    return np.where(doors.story == STALE, last_read_day(readings, len(doors)), until)
+
+
+def last_read_day(readings: Readings, doors: int) -> NDArray[np.int64]:
+    """The day of each door's last reading, 0 where it was never read."""
+    last = np.zeros(doors, dtype=np.int64)
+    np.maximum.at(last, readings.door, readings.day)
+    return last

@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analytics.synthetic.components import FAILED, Lives
-from analytics.synthetic.doors import STALE, DoorBlock
+from analytics.synthetic.doors import DoorBlock
 from analytics.synthetic.names import visit_pace
 from analytics.synthetic.readings import Readings
 from analytics.synthetic.scenario import QUARTER_TASKS, Bundle, Scenario
 from analytics.synthetic.usage import Usage
-from analytics.synthetic.window_work import work_in_windows
+from analytics.synthetic.window_work import served_until, work_in_windows
 
 _ROW: Final = 10**6
 LAST_MINUTE: Final = 1310
@@ -226,12 +226,6 @@ def _tasks_by_due_list(
     return Tasks(done.door, done.day, minute, done.task, np.zeros(len(done.door), dtype=np.bool_))
 
 
-def served_until(doors: DoorBlock, readings: Readings, days: int) -> NDArray[np.int64]:
-    """The day from which nobody comes to each door."""
-    until = np.minimum(doors.end_day, days)
-    return np.where(doors.story == STALE, last_read_day(readings, len(doors)), until)
-
-
 @dataclass(frozen=True)
 class Visits:
     """Visits as arrays, with the running number that tells which bundle is due."""
@@ -270,13 +264,6 @@ def visit_days(
     door, column = np.nonzero(seen)
     number = column + rng.integers(0, 4, n)[door]
     return Visits(door, snapped(readings, door, day[door, column], each.snap_days), number)
-
-
-def last_read_day(readings: Readings, doors: int) -> NDArray[np.int64]:
-    """The day of each door's last reading, 0 where it was never read."""
-    last = np.zeros(doors, dtype=np.int64)
-    np.maximum.at(last, readings.door, readings.day)
-    return last
 
 
 def snapped(
