@@ -79,10 +79,8 @@ def work_in_windows(
     each_days = factor * np.array([row[1] for row in TASKS])
     each_cycles = factor * np.array([row[2] for row in TASKS])
     ahead = _shares_at_start(rng, len(doors))
-    done_day = np.repeat(doors.start_day[:, None], len(TASKS), axis=1)
-    done_cycles = np.repeat(
-        usage.cycles[np.arange(len(doors)), doors.start_day][:, None], len(TASKS), axis=1
-    )
+    done_day = doors.start_day[:, None]
+    done_cycles = usage.cycles[np.arange(len(doors)), doors.start_day][:, None]
     moment = _moments(rng, doors, 0.0)
     found: list[tuple[NDArray[np.int64], NDArray[np.int64], int]] = []
     for day in range(days):
