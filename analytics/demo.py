@@ -88,7 +88,8 @@ def _bring_figures_up(now: datetime, *, is_new: bool) -> None:
         check_forecasts(as_of=now, started_at=now)
     # The import shows figures at once, of a record that was not yet complete.
     if is_new or not was_checked or current is None or current.as_of.date() < now.date():
-        recompute_fleet(as_of=now, started_at=now)
+        # Of two runs begun at one moment the first stays shown.
+        recompute_fleet(as_of=now, started_at=now + timedelta(seconds=1))
 
 
 def _load(now: datetime) -> None:
