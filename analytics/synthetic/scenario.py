@@ -103,6 +103,7 @@ class Scenario:
     programme: tuple[Bundle, ...] = LEAN_PROGRAMME
     task_log_days: int = 400
     short_visits: bool = False
+    follows_due_list: bool = False
 
 
 _WEARING: Final = tuple(
@@ -163,6 +164,7 @@ _WORLDS: Final = (
         programme=FULL_PROGRAMME,
         task_log_days=800,
         short_visits=True,
+        follows_due_list=True,
     ),
 )
 SCENARIOS: Final[Mapping[str, Scenario]] = {world.name: world for world in _WORLDS}

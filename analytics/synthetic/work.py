@@ -7,11 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analytics.synthetic.components import FAILED, Lives
-from analytics.synthetic.doors import STALE, DoorBlock
+from analytics.synthetic.doors import DoorBlock
 from analytics.synthetic.names import visit_pace
 from analytics.synthetic.readings import Readings
 from analytics.synthetic.scenario import QUARTER_TASKS, Bundle, Scenario
 from analytics.synthetic.usage import Usage
+from analytics.synthetic.window_work import served_until, work_in_windows
 
 _ROW: Final = 10**6
 LAST_MINUTE: Final = 1310
@@ -189,7 +190,11 @@ def tasks_done(
 ) -> Tasks:
     """Preventive work of the record, late as in life: mostly days, now and then weeks."""
     found: list[Tasks] = []
-    for each in rounds_of(scenario):
+    rounds = rounds_of(scenario)
+    if scenario.follows_due_list:
+        found.append(_tasks_by_due_list(rng, doors, usage, readings, days=days))
+        rounds = tuple(each for each in rounds if each.by_driver)
+    for each in rounds:
         visits = visit_days(rng, doors, usage, readings, days=days, each=each)
         door, day = visits.door, visits.day
         minute = visit_minutes(rng, readings, door, day)
@@ -207,6 +212,18 @@ def tasks_done(
         np.concatenate([part.task for part in found]),
         np.concatenate([part.by_driver for part in found]),
     )
+
+
+def _tasks_by_due_list(
+    rng: np.random.Generator, doors: DoorBlock, usage: Usage, readings: Readings, *, days: int
+) -> Tasks:
+    """The technicians' tasks where the shop follows its due list."""
+    until = served_until(doors, readings, days)
+    done = work_in_windows(rng, doors, usage, until, days=days)
+    # One moment for each visit, whatever is done in it.
+    visits, visit = np.unique(done.door * _ROW + done.day, return_inverse=True)
+    minute = visit_minutes(rng, readings, visits // _ROW, visits % _ROW)[visit]
+    return Tasks(done.door, done.day, minute, done.task, np.zeros(len(done.door), dtype=np.bool_))
 
 
 @dataclass(frozen=True)
@@ -229,8 +246,7 @@ def visit_days(
 ) -> Visits:
     """Every visit of one round."""
     n = len(doors)
-    until = np.minimum(doors.end_day, days)
-    until = np.where(doors.story == STALE, last_read_day(readings, len(doors)), until)
+    until = served_until(doors, readings, days)
     served = np.maximum(until - doors.start_day, 1)
     rate = (usage.cycles[:, days] - usage.cycles[:, 0]) / served
     interval = np.clip(each.cycles / np.maximum(rate, 0.1), 0.3 * each.days, each.days)
@@ -248,13 +264,6 @@ def visit_days(
     door, column = np.nonzero(seen)
     number = column + rng.integers(0, 4, n)[door]
     return Visits(door, snapped(readings, door, day[door, column], each.snap_days), number)
-
-
-def last_read_day(readings: Readings, doors: int) -> NDArray[np.int64]:
-    """The day of each door's last reading, 0 where it was never read."""
-    last = np.zeros(doors, dtype=np.int64)
-    np.maximum.at(last, readings.door, readings.day)
-    return last
 
 
 def snapped(

@@ -4,13 +4,27 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from django.db.models import Sum
 from pytest_django.fixtures import Settings
 
 from analytics.demo import OtherFleetError, prepare_demo
 from analytics.demo_visits import largest_tasks
 from analytics.models import Computation, DueTask, ForecastCheck
-from fleetdoors.models import DoorUnit, MaintenanceTask, User
-from inspections.models import CounterReading, Visit
+from analytics.models.score import Measure, ScoreMonth
+from fleetdoors.models import DoorUnit, LayUp, MaintenanceTask, User
+from inspections.models import (
+    AnnouncedChange,
+    CounterReading,
+    DefectReport,
+    HoldReason,
+    LabourRate,
+    OneOffCheck,
+    OutsideInvoice,
+    RoadHold,
+    Visit,
+    VisitMinutes,
+    VisitState,
+)
 from tests.factories import make_door
 
 NOW = datetime(2027, 2, 3, 14, tzinfo=UTC)
@@ -33,14 +47,14 @@ def test_the_demo_is_loaded_once_and_ends_now() -> None:
     assert demo.doors == DoorUnit.objects.count() == 240
     assert User.objects.filter(username__in=[each.name for each in demo.people]).count() == 4
     assert ForecastCheck.objects.finished().count() == 1
-    assert Visit.objects.count() == 12
+    assert Visit.objects.still_to_do().count() == 12
     run = Computation.objects.current().get()
 
     again = prepare_demo(now=NOW + timedelta(hours=1))
 
     assert not again.was_loaded
     assert Computation.objects.current().get() == run
-    assert Visit.objects.count() == 12
+    assert Visit.objects.still_to_do().count() == 12
 
 
 def test_another_fleet_is_left_alone() -> None:
@@ -55,3 +69,31 @@ def test_a_visit_does_not_name_what_a_larger_task_does_as_well() -> None:
     tasks = MaintenanceTask.objects.filter(code__in=codes)
     rows = [DueTask(task=task) for task in tasks]
     assert {task.code for task in largest_tasks(rows)} == {"ANN", "REN"}
+
+
+def test_the_demo_tells_of_a_company_mostly_well_kept() -> None:
+    prepare_demo(now=NOW)
+
+    kept = ScoreMonth.objects.current().filter(measure=Measure.ON_TIME, month_on__lt="2027-02-01")
+    shares = {
+        row["depot__code"]: row["amount"] / row["out_of"]
+        for row in kept.values("depot__code").annotate(amount=Sum("amount"), out_of=Sum("out_of"))
+    }
+    sums = kept.aggregate(amount=Sum("amount"), out_of=Sum("out_of"))
+    assert 0.70 <= sums["amount"] / sums["out_of"] <= 0.95
+    assert max(shares.values()) - min(shares.values()) > 0.1
+
+    check = OneOffCheck.objects.get()
+    looked = check.looks.count()
+    assert 0 < looked < DoorUnit.objects.filter(door_model=check.door_model).count()
+    assert AnnouncedChange.objects.standing().count() == 1
+    assert LabourRate.objects.in_force().count() == 3
+    assert OutsideInvoice.objects.filter(is_reversal=True).count() == 1
+    assert OutsideInvoice.objects.count() == 6
+    assert VisitMinutes.objects.count() == Visit.objects.filter(state=VisitState.CLOSED).count()
+    assert DefectReport.objects.unanswered().count() == 3
+    assert RoadHold.objects.standing().filter(because=HoldReason.REVERSE).exists()
+    assert LayUp.objects.filter(until_on__gte=NOW.date()).exists()
+    for measure in (Measure.LABOUR_COST, Measure.OUTSIDE, Measure.PARTS_COST):
+        months = ScoreMonth.objects.current().filter(measure=measure)
+        assert months.aggregate(total=Sum("amount"))["total"] > 0
