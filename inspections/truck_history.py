@@ -97,7 +97,7 @@ def _tasks(doors: set[int], begin: datetime, end: datetime) -> Found:
         yield (
             row.door_id,
             HistoryLine(
-                row.done_at, row.door.serial, row.task.name, "", who, row.at_cycles, _why(row)
+                row.done_at, row.door.serial, str(row.task), "", who, row.at_cycles, _why(row)
             ),
         )
 
