@@ -1,8 +1,8 @@
 """Names and cautions that every fleet starts with, in the words of whoever reads.
 
-A row whose text is still the one that came with the program is shown in the reader's language; what
-a fleet worded itself stays as it typed it. The record, its exports and the forms that change it keep
-the stored words. The texts are those of the migration that brings them in; a test holds both
+A row whose text is still the one that came with the program is shown in the reader's language;
+what a fleet worded itself stays as it typed it. The record, its exports and the forms that change it
+keep the stored words. The texts are those of the migration that brings them in; a test holds both
 together.
 """
 
@@ -79,8 +79,7 @@ CAUTIONS = (
         "one goes in, find out why the first one blew."
     ),
     gettext_noop(
-        "The truck could roll. Set the brake, chock the wheels and keep people away from its "
-        "rear."
+        "The truck could roll. Set the brake, chock the wheels and keep people away from its rear."
     ),
     gettext_noop(
         "Hinges, rollers, track bends, drums and the slider could pinch. No fingers between "
@@ -106,5 +105,5 @@ _SHIPPED = frozenset((*COMPONENTS, *TASKS, *CAUTIONS))
 
 
 def in_readers_words(stored: str) -> str:
-    """A stored text as a page says it: translated while it is the one that came with the program."""
+    """A stored text as a page says it: translated while it is the one that came along."""
     return gettext(stored) if stored in _SHIPPED else stored

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import DoorUnit, Mounting, User
 from inspections.models import HoldReason, RoadHold
 from inspections.models.spring_authorisation import may_work_on_springs
+from inspections.moments import in_words
 
 # What only a person trained for spring work signs off.
 NEEDS_TRAINING = (HoldReason.SPRING_OR_CABLE, HoldReason.DROPS)
@@ -93,6 +94,6 @@ def _check(hold: RoadHold, signed_by: str, what_was_done: str, lifted_at: dateti
     if lifted_at < hold.placed_at:
         raise HoldRefusedError(
             _("A hold ends after it began: it was placed at %(moment)s.")
-            % {"moment": hold.placed_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(hold.placed_at)},
             field="lifted_at",
         )

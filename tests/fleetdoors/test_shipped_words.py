@@ -1,4 +1,4 @@
-"""Names and cautions that come with the program: translated on pages, kept as they are on record."""
+"""Names and cautions that come with the program: translated on pages, kept on record."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ brought_in = import_module("fleetdoors.migrations.0002_reference_data")
 
 
 def test_the_words_are_those_of_the_migration() -> None:
-    assert shipped_words.COMPONENTS == tuple(name for _code, name, _kind in brought_in.COMPONENTS)
-    assert shipped_words.TASKS == tuple(row[1] for row in brought_in.TASKS)
-    assert shipped_words.CAUTIONS == tuple(text for _code, _word, text in brought_in.CAUTIONS)
+    assert tuple(name for _code, name, _kind in brought_in.COMPONENTS) == shipped_words.COMPONENTS
+    assert tuple(row[1] for row in brought_in.TASKS) == shipped_words.TASKS
+    assert tuple(text for _code, _word, text in brought_in.CAUTIONS) == shipped_words.CAUTIONS
 
 
 def test_every_word_has_a_translation() -> None:
