@@ -1,9 +1,9 @@
 """Names and cautions that every fleet starts with, in the words of whoever reads.
 
 A row whose text is still the one that came with the program is shown in the reader's language;
-what a fleet worded itself stays as it typed it. The record, its exports and the forms that change it
-keep the stored words. The texts are those of the migration that brings them in; a test holds both
-together.
+what a fleet worded itself stays as it typed it. The record, its exports and the forms that change
+it keep the stored words. The texts are those of the migration that brings them in; a test holds
+both together.
 """
 
 from __future__ import annotations

@@ -10,6 +10,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.units_in_use import in_words_lazy
+
 if TYPE_CHECKING:
     from fleetdoors.models.user import User
 
@@ -22,7 +24,7 @@ class Setting(models.TextChoices):
     COAST = "coast", _("coast")
     DUST = "dust", _("dust")
     WASH_DOWN = "wash_down", _("wash-down")
-    COLD = "cold", _("cold below −20 °C")
+    COLD = "cold", in_words_lazy(_("cold below −20 °C"))
 
 
 def validate_setting(value: str) -> None:

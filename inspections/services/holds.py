@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, Mounting, User
@@ -68,13 +69,15 @@ def lift_hold(
     if hold.lifted_at:
         return hold
     _check(hold, signed_by, what_was_done, lifted_at)
-    if hold.because in NEEDS_TRAINING and not may_work_on_springs(lifted_by, lifted_at.date()):
+    if hold.because in NEEDS_TRAINING and not may_work_on_springs(
+        lifted_by, timezone.localdate(lifted_at)
+    ):
         raise HoldRefusedError(
             _(
                 "Only a person trained and authorized for spring work lifts this hold: "
                 "%(person)s is not on record as one on %(day)s."
             )
-            % {"person": lifted_by, "day": lifted_at.date()},
+            % {"person": lifted_by, "day": timezone.localdate(lifted_at)},
             field="signed_by",
         )
     hold.lifted_at, hold.lifted_by, hold.end_entered_at = lifted_at, lifted_by, entered_at
