@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Self
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -66,6 +66,13 @@ class DepotQuerySet(models.QuerySet["Depot"]):
             return self.order_by("code")
         named = list(user.depots.values_list("pk", flat=True))
         return (self.filter(pk__in=named) if named else self).order_by("code")
+
+    def zones_by_day(self, moment: datetime) -> dict[date, list[str]]:
+        """The names of the depots' time zones by the day it is there; queries once."""
+        found: dict[date, list[str]] = {}
+        for name in self.order_by().values_list("timezone", flat=True).distinct():
+            found.setdefault(moment.astimezone(ZoneInfo(name)).date(), []).append(name)
+        return found
 
 
 class Depot(models.Model):

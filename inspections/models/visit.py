@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Self
-from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import models
@@ -51,10 +50,7 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def round_at(self, moment: datetime) -> Self:
         """As `round_of`, each visit by the day it is at its depot; queries once for the zones."""
         at_depots = Q(depot__isnull=True, planned_on__lte=moment.astimezone(UTC).date())
-        zones_on: dict[date, list[str]] = {}
-        for zone in Depot.objects.order_by().values_list("timezone", flat=True).distinct():
-            zones_on.setdefault(moment.astimezone(ZoneInfo(zone)).date(), []).append(zone)
-        for day, zones in zones_on.items():
+        for day, zones in Depot.objects.zones_by_day(moment).items():
             at_depots |= Q(depot__timezone__in=zones, planned_on__lte=day)
         return self.filter(at_depots, state__in=STILL_TO_DO).in_order_of_work()
 
