@@ -25,7 +25,7 @@ ENGLISH = re.compile(
 )
 # The description of the interface for programs is read by who writes them, beside English keys.
 FOR_PROGRAMMERS = {"api-page"}
-# What the rows of the test hold as typed by a person.
+# Typed by a person in the rows of the test; and a reason of the kernel, which is still English.
 TYPED = ("Head of the shop", "can be seen.")
 # What the program wrote on record while somebody worked in English.
 KEPT = "Spring whole, no gap between coils: not as it should be"
