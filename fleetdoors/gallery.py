@@ -25,6 +25,7 @@ from fleetdoors.life_strip import (
 from fleetdoors.period_strip import Period, PeriodStrip, draw_periods
 from fleetdoors.run_out_strip import RunOutStrip, RunOutWeek, draw_run_out
 from fleetdoors.templatetags.units import number
+from fleetdoors.units_in_use import in_words
 
 
 class GalleryForm(forms.Form):
@@ -135,7 +136,12 @@ def door_states() -> list[dict[str, Any]]:
         _state(0.86, DoorState.SOON, _("Due Tue 1 Dec"), _("4,310 of 5,000 · 28 Nov to 8 Dec")),
         _state(1.0, DoorState.DUE, _("Due today"), _("4,990 of 5,000 cycles")),
         _state(1.4, DoorState.LATE, _("12 days late"), _("7,010 of 5,000 cycles")),
-        _state(0.4, DoorState.CONDITION, _("A finding asks for it"), _("drifts 180 mm, limit 150")),
+        _state(
+            0.4,
+            DoorState.CONDITION,
+            _("A finding asks for it"),
+            in_words(_("drifts 180 mm, limit 150 mm")),
+        ),
         _state(None, DoorState.UNKNOWN, _("Can't say"), _("last reading 74 days ago")),
         _state(0.4, DoorState.OUT_OF_SERVICE, _("Out of service"), _("lift cable damaged")),
     ]

@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from fleetdoors.templatetags.units import moment, number
 from fleetdoors.views.addresses import door_address
+from inspections.kept_words import as_read
 from inspections.models import MovementKind, StockMovement
 
 ON_THEIR_OWN = (MovementKind.ISSUE, MovementKind.RETURN, MovementKind.WRITE_OFF)
@@ -82,7 +83,7 @@ def _note(movement: StockMovement) -> str:
     words = [_rests_on(movement)]
     if movement.lot:
         words.append(_("lot %(lot)s") % {"lot": movement.lot})
-    words.append(movement.reason)
+    words.append(as_read(movement.reason))
     if movement.reverses_id:
         words.append(_("takes back what was entered %(moment)s") % {
             "moment": moment(movement.reverses.entered_at) if movement.reverses else ""

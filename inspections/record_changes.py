@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import MachineToken, TaskChange, User
+from inspections.kept_words import as_read
 from inspections.models import (
     AnnouncedChange,
     CauseShare,
@@ -108,7 +109,7 @@ def _part_back(row: PartTakenBack) -> Words:
 
 def _hold_lifted(row: RoadHold) -> Words:
     signed = f"{row.signed_by}, {row.signed_role}".strip(", ")
-    return Words(str(row), before=row.detail, after=row.what_was_done, why=signed)
+    return Words(str(row), before=as_read(row.detail), after=row.what_was_done, why=signed)
 
 
 def _kinds() -> dict[str, Kind]:
@@ -164,7 +165,7 @@ _DECISIONS = {
     ),
     "hold": Kind(
         RoadHold, _("road hold placed"), "entered_at", "placed_by",
-        lambda row: Words(str(row), after=row.detail), links=("truck", "door"),
+        lambda row: Words(str(row), after=as_read(row.detail)), links=("truck", "door"),
     ),
     "hold lifted": Kind(
         RoadHold, _("road hold lifted"), "lifted_at", "lifted_by", _hold_lifted,

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models import Depot, Part
-from fleetdoors.templatetags.units import moment, number, short_day
+from fleetdoors.templatetags.units import moment_at, number, short_day
 from inspections.models import PurchaseOrder
 from inspections.order_words import state_words
 from inspections.services.stock_now import StockNow
@@ -111,5 +111,5 @@ class OrderTable(tables.Table):
     def render_value(self, value: Decimal, record: PurchaseOrder) -> str:
         return f"{number(float(value), 2)} {record.currency}"
 
-    def render_placed_at(self, value: datetime) -> str:
-        return moment(value)
+    def render_placed_at(self, value: datetime, record: PurchaseOrder) -> str:
+        return moment_at(value, record.depot)

@@ -28,7 +28,10 @@ from inspections.models import (
 
 @dataclass(frozen=True)
 class HistoryLine:
-    """One event: when, on which door, what, by whom, at which cycles; corrected ones stay."""
+    """One event: when, on which door, what, by whom, at which cycles; corrected ones stay.
+
+    Without `has_time` only the day is on record, and `at` is its noon.
+    """
 
     at: datetime
     door: str
@@ -37,6 +40,7 @@ class HistoryLine:
     who: str
     at_cycles: int | None
     corrected_because: str = ""
+    has_time: bool = True
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,7 @@ def _tasks(doors: set[int], begin: datetime, end: datetime) -> Found:
         yield (
             row.door_id,
             HistoryLine(
-                row.done_at, row.door.serial, row.task.name, "", who, row.at_cycles, _why(row)
+                row.done_at, row.door.serial, str(row.task), "", who, row.at_cycles, _why(row)
             ),
         )
 
@@ -206,6 +210,7 @@ def _parts(doors: set[int], within: Range, zone: tzinfo) -> Found:
                 "",
                 cycles,
                 row.taken_back.reason if row.superseded_at else "",
+                has_time=False,
             ),
         )
 
@@ -273,6 +278,7 @@ def _invoices(truck: Truck, within: Range, zone: tzinfo) -> Iterator[HistoryLine
             row.supplier,
             None,
             row.correction.reason if row.superseded_at else "",
+            has_time=False,
         )
 
 

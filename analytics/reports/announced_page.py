@@ -25,7 +25,7 @@ from analytics.reports.announced_words import (
 )
 from analytics.reports.part_words import needed_words
 from fleetdoors.models import Mounting, User
-from fleetdoors.templatetags.units import moment
+from fleetdoors.templatetags.units import moment_at
 from inspections.models import AnnouncedChange, AnnouncedKind
 
 MOST_ROWS = 20
@@ -94,13 +94,13 @@ def announced_page(
 def _line(row: AnnouncedChange, came: int, depot_ids: tuple[int, ...] | None, today: date) -> Line:
     told = _("%(person)s, %(moment)s") % {
         "person": row.entered_by or _("unknown"),
-        "moment": moment(row.entered_at),
+        "moment": moment_at(row.entered_at, row.depot),
     }
     ended = ""
     if row.cancelled_at:
         ended = _("%(person)s, %(moment)s: %(why)s") % {
             "person": row.cancelled_by or _("unknown"),
-            "moment": moment(row.cancelled_at),
+            "moment": moment_at(row.cancelled_at, row.depot),
             "why": row.cancelled_because,
         }
     may_cancel = row.is_standing and (row.depot_id is not None or depot_ids is None)

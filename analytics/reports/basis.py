@@ -35,6 +35,12 @@ def basis_at(depot_ids: tuple[int, ...] | None, *, now: datetime) -> Basis:
     return _basis(min(zones, key=lambda zone: now.astimezone(zone).date()), now)
 
 
+def basis_for(depot_ids: tuple[int, ...] | None, chosen: int | None, *, now: datetime) -> Basis:
+    """As `basis_at`; of one depot alone, where a person chose one that is in sight."""
+    is_in_sight = chosen is not None and (depot_ids is None or chosen in depot_ids)
+    return basis_at((chosen,) if is_in_sight and chosen is not None else depot_ids, now=now)
+
+
 def basis_in(zone: tzinfo, *, now: datetime) -> Basis:
     """The run that is shown, and the day it is in the zone; queries once."""
     return _basis(zone, now)

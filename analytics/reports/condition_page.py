@@ -22,6 +22,7 @@ from analytics.reports.condition_words import amount, day_of, judgement_of
 from analytics.reports.followed_door import FollowedDoor, follow_door
 from fleetdoors.models import Caution
 from fleetdoors.templatetags.units import day, number
+from inspections.kept_words import as_read
 from inspections.models import Judgement, Measurement
 from inspections.quantities import GROUP_NAMES, QUANTITIES, Group
 from inspections.symptoms import cautions_in_order
@@ -126,7 +127,8 @@ def _sources(rows: MeasurementRows) -> dict[int, str]:
     """Where the limits of each latest value are from, by measurement; queries once."""
     latest = [_latest(rows, code) for code in QUANTITY_CODES if len(rows.of(code))]
     found = Measurement.objects.filter(pk__in=latest).order_by()
-    return dict(found.values_list("pk", "limit_source"))
+    kept = found.values_list("pk", "limit_source")
+    return {pk: as_read(source) for pk, source in kept}
 
 
 def _groups(shown: dict[str, QuantityShown]) -> list[GroupShown]:

@@ -82,7 +82,7 @@ def _line(row: DueTask, basis: Basis) -> PaperLine:
     return PaperLine(
         truck=row.truck.fleet_number if row.truck else "",
         door=row.door.serial,
-        task=row.task.name,
+        task=str(row.task),
         state=str(standing(row, basis).label),
         due_on=near_day(row.due_on),
         between=day_range(early, late) if early and late else "",

@@ -155,7 +155,7 @@ def _line(
 def _factor_lines(check: ForecastCheck) -> list[FactorLine]:
     """Components by how far they are from what their age says, worst first; runs one query."""
     factors = {code: DemandCalibration(**kept) for code, kept in check.factors.items()}
-    names = dict(Component.objects.filter(code__in=factors).values_list("code", "name"))
+    names = {each.code: str(each) for each in Component.objects.filter(code__in=factors)}
     worst_first = sorted(factors.items(), key=lambda item: -item[1].factor)
     return [
         FactorLine(

@@ -12,6 +12,7 @@ from analytics.kernel.schedule import Why
 from analytics.models import Proposal, ProposedJob
 from analytics.scheduling.board import BoardVisit
 from fleetdoors.templatetags.units import duration, per_cent, short_day
+from inspections.kept_words import as_read
 from inspections.models import JobKind
 
 WHY_NOT = {
@@ -28,7 +29,7 @@ def job_words(job: ProposedJob) -> str:
     if job.kind == HOLD:
         return _("repair: the door is held")
     if job.kind == JobKind.FOLLOW_UP and job.follow_up:
-        return f"{job.task}: {job.follow_up.because}"
+        return f"{job.task}: {as_read(job.follow_up.because)}"
     if job.kind == JobKind.FAULT and job.fault:
         what = job.fault.component or job.fault.get_complaint_display() or _("cause not known yet")
         return _("fault: %(what)s") % {"what": what}

@@ -52,7 +52,7 @@ def _row(task: MaintenanceTask, due: int, evidence: TaskEvidence | None) -> Task
     kit = len(task.kit.all())
     return TaskRow(
         code=task.code,
-        name=task.name,
+        name=str(task),
         url=reverse("task-detail", args=[task.code]),
         every=every_words(task.interval_cycles, task.interval_days, task.spring_class_share),
         window=_("−%(before)s to +%(after)s %%")

@@ -96,7 +96,7 @@ def _next_due(row: DueTask, basis: Basis) -> NextDue:
         intervals.append(_("%(days)s days") % {"days": number(row.interval_days)})
     return NextDue(
         door=row.door.serial,
-        task=row.task.name,
+        task=str(row.task),
         state=str(standing(row, basis).label),
         due_on=full_day(row.due_on) if row.due_on else _("not within sight"),
         due_cycles=number(row.due_cycles) if row.due_cycles is not None else UNKNOWN,

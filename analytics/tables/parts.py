@@ -137,7 +137,7 @@ def _sheet_row(row: PartOutlook) -> list[Cell]:
         row.depot.code,
         part.part_number,
         part.name,
-        str(part.component) if part.component else None,
+        part.component.name if part.component else None,
         row.on_hand,
         row.on_order,
         row.horizon_days,

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 
 from analytics.forms.due_filter import DueFilterForm
 from analytics.models.due_task import DueTaskQuerySet
-from analytics.reports.basis import Basis, basis_at
+from analytics.reports.basis import Basis, basis_for
 from analytics.reports.due_page import due_tasks
 from analytics.reports.scope import depot_ids_of
 from analytics.tables.due_sheet import Cell, formula_safe, headings, sheet_rows
@@ -61,8 +61,8 @@ def due_workbook(request: SignedInRequest) -> HttpResponseBase:
 
 def _chosen(request: SignedInRequest) -> tuple[DueTaskQuerySet, Basis]:
     depot_ids = depot_ids_of(request.user)
-    basis = basis_at(depot_ids, now=timezone.now())
     choice = DueFilterForm(request.GET, user=request.user).choice()
+    basis = basis_for(depot_ids, choice.depot_id, now=timezone.now())
     return due_tasks(choice, depot_ids, basis), basis
 
 

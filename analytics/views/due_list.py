@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from django_tables2 import RequestConfig
 
 from analytics.forms.due_filter import DueFilterForm
-from analytics.reports.basis import basis_at, basis_in
+from analytics.reports.basis import basis_for, basis_in
 from analytics.reports.due_page import due_tasks
 from analytics.reports.scope import depot_ids_of
 from analytics.reports.why_page import due_task_of, strongest_first, why_due
@@ -30,8 +30,9 @@ ROWS_A_PAGE = 50
 def due_list(request: SignedInRequest) -> HttpResponse:
     """Every task of every door in sight, with its filters kept in the address."""
     form, depot_ids = DueFilterForm(request.GET, user=request.user), depot_ids_of(request.user)
-    basis = basis_at(depot_ids, now=timezone.now())
-    table = DueTable(due_tasks(form.choice(), depot_ids, basis), basis=basis)
+    choice = form.choice()
+    basis = basis_for(depot_ids, choice.depot_id, now=timezone.now())
+    table = DueTable(due_tasks(choice, depot_ids, basis), basis=basis)
     pages = {"per_page": ROWS_A_PAGE, "silent": True, "paginator_class": ShortPaginator}
     RequestConfig(request, paginate=pages).configure(table)
     table.fetch_figures()

@@ -3,6 +3,8 @@
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.shipped_words import in_readers_words
+
 
 class SignalWord(models.TextChoices):
     """The signal words of ANSI Z535.6 and ISO 3864-2, strongest first."""
@@ -26,4 +28,9 @@ class Caution(models.Model):
         verbose_name_plural = _("cautions")
 
     def __str__(self) -> str:
-        return f"{self.get_signal_word_display()}: {self.text}"
+        return f"{self.get_signal_word_display()}: {self.words}"
+
+    @property
+    def words(self) -> str:
+        """The text as it is shown: in the reader's language unless the shop worded it anew."""
+        return in_readers_words(self.text)

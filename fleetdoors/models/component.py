@@ -3,6 +3,8 @@
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from fleetdoors.shipped_words import in_readers_words
+
 
 class ComponentKind(models.TextChoices):
     """Families whose lives are alike before the fleet's own are known."""
@@ -28,4 +30,4 @@ class Component(models.Model):
         verbose_name_plural = _("components")
 
     def __str__(self) -> str:
-        return self.name
+        return in_readers_words(self.name)

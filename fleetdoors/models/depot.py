@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Self
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+
+from fleetdoors.units_in_use import in_words_lazy
 
 if TYPE_CHECKING:
     from fleetdoors.models.user import User
@@ -22,7 +24,7 @@ class Setting(models.TextChoices):
     COAST = "coast", _("coast")
     DUST = "dust", _("dust")
     WASH_DOWN = "wash_down", _("wash-down")
-    COLD = "cold", _("cold below −20 °C")
+    COLD = "cold", in_words_lazy(_("cold below −20 °C"))
 
 
 def validate_setting(value: str) -> None:
@@ -64,6 +66,13 @@ class DepotQuerySet(models.QuerySet["Depot"]):
             return self.order_by("code")
         named = list(user.depots.values_list("pk", flat=True))
         return (self.filter(pk__in=named) if named else self).order_by("code")
+
+    def zones_by_day(self, moment: datetime) -> dict[date, list[str]]:
+        """The names of the depots' time zones by the day it is there; queries once."""
+        found: dict[date, list[str]] = {}
+        for name in self.order_by().values_list("timezone", flat=True).distinct():
+            found.setdefault(moment.astimezone(ZoneInfo(name)).date(), []).append(name)
+        return found
 
 
 class Depot(models.Model):

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models.caution import Caution
 from fleetdoors.models.depot import Setting
+from fleetdoors.shipped_words import in_readers_words
 
 
 class TaskKind(models.TextChoices):
@@ -94,7 +95,7 @@ class MaintenanceTask(models.Model):
         )
 
     def __str__(self) -> str:
-        return self.name
+        return in_readers_words(self.name)
 
 
 class Duty(models.TextChoices):

@@ -9,6 +9,7 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from fleetdoors.models import Depot
 from fleetdoors.units_in_use import in_words, scale_in_use
 
 register = template.Library()
@@ -148,6 +149,20 @@ def short_day(value: dt.date | None) -> str:
 def moment(value: dt.datetime | None) -> str:
     """A moment in the zone in force: Tue 1 Dec 2026, 14:05."""
     return UNKNOWN if value is None else date_format(_local(value), "D j M Y, H:i")
+
+
+@register.filter
+def moment_at(value: dt.datetime | None, depot: Depot | None) -> str:
+    """A moment by the clock of a depot; by the one in force for a door that is at none."""
+    with timezone.override(depot.zone if depot else timezone.get_current_timezone()):
+        return moment(value)
+
+
+@register.filter
+def short_day_at(value: dt.datetime | None, depot: Depot | None) -> str:
+    """The day of a moment by the clock of a depot, without its year."""
+    with timezone.override(depot.zone if depot else timezone.get_current_timezone()):
+        return short_day(value)
 
 
 @register.simple_tag

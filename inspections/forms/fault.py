@@ -211,8 +211,8 @@ def mode_choices(component: str, components: Mapping[str, Component]) -> list[An
 def _component_choices(components: Mapping[str, Component], complaint: str) -> list[Any]:
     """What the complaint most often leads to first, then the rest."""
     likely = [code for code in LIKELY_COMPONENTS.get(complaint, ()) if code in components]
-    rest = [(code, part.name) for code, part in components.items() if code not in likely]
-    first = [(code, components[code].name) for code in likely]
+    rest = [(code, str(part)) for code, part in components.items() if code not in likely]
+    first = [(code, str(components[code])) for code in likely]
     not_known = ("", _("not known yet"))
     if not first:
         return [not_known, *rest]

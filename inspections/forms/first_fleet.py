@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from fleetdoors.models.depot import Setting
+from fleetdoors.units_in_use import in_words_lazy
 from inspections.services.first_fleet import (
     FirstFleet,
     LinesRefusedError,
@@ -60,9 +61,11 @@ class FirstFleetForm(forms.Form):
     door_model = forms.CharField(
         label=_("Door model"),
         max_length=60,
-        help_text=_(
-            "A name of yours for this type of door. Its limits begin at common practice (drive 31 "
-            "to 33 V, sensor 25 mm; no source): put the maker's figures in their place."
+        help_text=in_words_lazy(
+            _(
+                "A name of yours for this type of door. Its limits begin at common practice (drive "
+                "31 to 33 V, sensor 25 mm; no source): put the maker's figures in their place."
+            )
         ),
     )
     supply_volts = forms.TypedChoiceField(

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from fleetdoors.models import Depot, MaintenanceTask, Role, User
 from fleetdoors.templatetags.units import short_day
 from inspections.forms.fields import DayField
+from inspections.kept_words import as_read
 from inspections.models import DefectReport, Fault, FinalCheck, FollowUp
 from inspections.services.visits import Jobs
 
@@ -48,7 +49,7 @@ class OpenRows(forms.ModelMultipleChoiceField):
 
     def label_from_instance(self, obj: Any) -> str:
         if isinstance(obj, FollowUp):
-            return f"{obj.task}: {obj.because}"
+            return f"{obj.task}: {as_read(obj.because)}"
         if isinstance(obj, Fault):
             return f"{obj.component or obj.get_complaint_display()}, {short_day(obj.found_at)}"
         return f"{obj.get_complaint_display()}, {obj.reporter}, {short_day(obj.reported_at)}"

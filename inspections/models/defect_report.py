@@ -95,6 +95,11 @@ class DefectReport(models.Model):
     def __str__(self) -> str:
         return f"{self.door} · {self.get_complaint_display()}"
 
+    @property
+    def depot(self) -> Depot | None:
+        """Where the truck is at home; None for a door on no truck."""
+        return self.truck.depot if self.truck else None
+
 
 class DefectStep(models.Model):
     """A step in the life of a report: who, when, and where needed why."""

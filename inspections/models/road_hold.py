@@ -131,3 +131,8 @@ class RoadHold(models.Model):
     def keeps_truck(self) -> bool:
         """Whether the truck must not be driven; otherwise the door must not be powered."""
         return self.because in KEEPS_THE_TRUCK
+
+    @property
+    def depot(self) -> Depot | None:
+        """Where the truck is at home; None for a door on no truck."""
+        return self.truck.depot if self.truck else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
@@ -46,6 +46,13 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def round_of(self, day: date) -> Self:
         """What is to be done by the day: planned for it or left from before, and what is open."""
         return self.filter(state__in=STILL_TO_DO, planned_on__lte=day).in_order_of_work()
+
+    def round_at(self, moment: datetime) -> Self:
+        """As `round_of`, each visit by the day it is at its depot; queries once for the zones."""
+        at_depots = Q(depot__isnull=True, planned_on__lte=moment.astimezone(UTC).date())
+        for day, zones in Depot.objects.zones_by_day(moment).items():
+            at_depots |= Q(depot__timezone__in=zones, planned_on__lte=day)
+        return self.filter(at_depots, state__in=STILL_TO_DO).in_order_of_work()
 
     def still_to_do(self) -> Self:
         """Planned or open."""

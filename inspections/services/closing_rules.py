@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import Component, MaintenanceTask, TaskKind
 from inspections.models import JobKind, JobOutcome, RoadHold, Visit, VisitJob, VisitState
+from inspections.moments import in_words
 from inspections.services.faults import PartUse
 from inspections.services.safety import SPRING_COMPONENTS, SPRING_FOLLOW_UPS, missing_ticks
 from inspections.services.visits import VisitRefusedError
@@ -62,7 +63,7 @@ def check_visit(visit: Visit, signed_by: str, closed_at: datetime) -> None:
     if visit.started_at and closed_at < visit.started_at:
         raise VisitRefusedError(
             _("A visit ends after it began, at %(moment)s.")
-            % {"moment": visit.started_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(visit.started_at)},
             field="closed_at",
         )
     missing = missing_ticks(visit)

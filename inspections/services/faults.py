@@ -14,6 +14,7 @@ from fleetdoors.services.recomputation import doors_changed
 from fleetdoors.services.whereabouts import present_depot
 from inspections.codes import FAILURE_MODES
 from inspections.models import Fault, PartUsed
+from inspections.moments import in_words
 from inspections.services.corrections import sign, supersede
 from inspections.services.fitting import change_part
 from inspections.services.fuse_check import fuse_objection
@@ -114,7 +115,7 @@ def check_facts(*, door: DoorUnit, facts: FaultFacts, entered_at: datetime) -> N
     if facts.found_at > entered_at + FUTURE_ALLOWED:
         raise FaultRefusedError(
             _("A fault is not dated more than a day ahead: %(moment)s is in the future.")
-            % {"moment": facts.found_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(facts.found_at)},
             field="found_at",
         )
     if not (facts.complaint or facts.component):

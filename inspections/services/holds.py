@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, Mounting, User
 from inspections.models import HoldReason, RoadHold
 from inspections.models.spring_authorisation import may_work_on_springs
+from inspections.moments import in_words
 
 # What only a person trained for spring work signs off.
 NEEDS_TRAINING = (HoldReason.SPRING_OR_CABLE, HoldReason.DROPS)
@@ -67,13 +69,15 @@ def lift_hold(
     if hold.lifted_at:
         return hold
     _check(hold, signed_by, what_was_done, lifted_at)
-    if hold.because in NEEDS_TRAINING and not may_work_on_springs(lifted_by, lifted_at.date()):
+    if hold.because in NEEDS_TRAINING and not may_work_on_springs(
+        lifted_by, timezone.localdate(lifted_at)
+    ):
         raise HoldRefusedError(
             _(
                 "Only a person trained and authorized for spring work lifts this hold: "
                 "%(person)s is not on record as one on %(day)s."
             )
-            % {"person": lifted_by, "day": lifted_at.date()},
+            % {"person": lifted_by, "day": timezone.localdate(lifted_at)},
             field="signed_by",
         )
     hold.lifted_at, hold.lifted_by, hold.end_entered_at = lifted_at, lifted_by, entered_at
@@ -93,6 +97,6 @@ def _check(hold: RoadHold, signed_by: str, what_was_done: str, lifted_at: dateti
     if lifted_at < hold.placed_at:
         raise HoldRefusedError(
             _("A hold ends after it began: it was placed at %(moment)s.")
-            % {"moment": hold.placed_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(hold.placed_at)},
             field="lifted_at",
         )

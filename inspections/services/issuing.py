@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import DoorUnit, Part, PartKit, User
 from fleetdoors.services.recomputation import shelves_changed
 from inspections.models import MovementKind, StockMovement, StockPlace
+from inspections.moments import in_words
 from inspections.services.fuse_check import fuse_objection
 from inspections.services.ledger import (
     Entry,
@@ -170,7 +171,7 @@ def _check_moment(said: Said) -> None:
     if said.at > said.entered_at:
         raise StockRefusedError(
             _("A movement is not dated ahead: %(moment)s is in the future.")
-            % {"moment": said.at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(said.at)},
             field="moved_at",
         )
 

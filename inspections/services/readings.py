@@ -13,6 +13,7 @@ from fleetdoors.services.recomputation import doors_changed
 from fleetdoors.services.whereabouts import present_depot, zone_of
 from inspections.models import CounterReading, ReadingStatus
 from inspections.models.counter_reading import Source
+from inspections.moments import in_words
 from inspections.services.corrections import sign, supersede
 
 FUTURE_ALLOWED = timedelta(days=1)
@@ -144,7 +145,7 @@ def check_reading(
     if read_at > entered_at + FUTURE_ALLOWED:
         raise ReadingRefusedError(
             _("A reading is not dated more than a day ahead: %(moment)s is in the future.")
-            % {"moment": read_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(read_at)},
             field="read_at",
         )
     if counter_value < 0:

@@ -20,6 +20,7 @@ from inspections.models import (
     StockPlace,
     Supplier,
 )
+from inspections.moments import in_words
 from inspections.services.issuing import Said
 from inspections.services.ledger import (
     Entry,
@@ -213,7 +214,7 @@ def _check(delivered: Delivered, said: Said) -> None:
     if said.at > said.entered_at:
         raise StockRefusedError(
             _("A delivery is not dated ahead: %(moment)s is in the future.")
-            % {"moment": said.at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(said.at)},
             field="received_at",
         )
 
@@ -235,6 +236,6 @@ def _check_line(order: PurchaseOrder, line: OrderLine, delivered: Delivered, sai
     if order.placed_at and said.at < order.placed_at:
         raise StockRefusedError(
             _("What was ordered at %(moment)s did not come before that.")
-            % {"moment": order.placed_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(order.placed_at)},
             field="received_at",
         )

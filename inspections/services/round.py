@@ -81,7 +81,7 @@ def round_of(*, person: User, as_of: datetime) -> Round:
     depots = Depot.objects.visible_to(person)
     first = depots.first()
     day = timezone.localdate(as_of, first.zone if first else None)
-    visits = list(Visit.objects.visible_to(person).round_of(day).with_links())
+    visits = list(Visit.objects.visible_to(person).round_at(as_of).with_links())
     mounted = Mounting.objects.open().filter(truck__depot__in=depots, door__retired_on=None)
     on_round = mounted.exclude(door_id__in=[visit.door_id for visit in visits])
     listed = on_round.select_related("door__door_model", "truck__depot").order_by(

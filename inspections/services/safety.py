@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Performer, User
@@ -111,13 +112,15 @@ def _check(tick: str, reason: str, ticked_at: datetime, ticked_by: User) -> None
         raise TickRefusedError(
             _("“%(tick)s” is never skipped.") % {"tick": Tick(tick).label}, field="skipped_reason"
         )
-    trained = tick != Tick.SPRING_TRAINED or may_work_on_springs(ticked_by, ticked_at.date())
+    trained = tick != Tick.SPRING_TRAINED or may_work_on_springs(
+        ticked_by, timezone.localdate(ticked_at)
+    )
     if not trained:
         raise TickRefusedError(
             _(
                 "Spring work is for people whom the shop has authorized: %(person)s is not on "
                 "record as one on %(day)s."
             )
-            % {"person": ticked_by, "day": ticked_at.date()},
+            % {"person": ticked_by, "day": timezone.localdate(ticked_at)},
             field="tick",
         )

@@ -29,7 +29,7 @@ def shop_facts(as_of: date, *, reader: User) -> dict[str, Any]:
             each.code: {
                 "signal": each.get_signal_word_display(),
                 "word": each.signal_word,
-                "text": each.text,
+                "text": each.words,
             }
             for each in Caution.objects.order_by("code")
         },

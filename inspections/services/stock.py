@@ -19,6 +19,7 @@ from inspections.models import (
     StockMovement,
     StockPlace,
 )
+from inspections.moments import in_words
 from inspections.services.corrections import sign, supersede
 from inspections.services.ledger import hold_depots
 from inspections.services.ledger_record import book_count
@@ -127,7 +128,7 @@ def _check(counted: Counted, counted_at: datetime, entered_at: datetime) -> None
     if counted_at > entered_at:
         raise StockCountRefusedError(
             _("A count is not dated ahead: %(moment)s is in the future.")
-            % {"moment": counted_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(counted_at)},
             field="counted_at",
         )
     for field in ("on_hand", "on_order"):

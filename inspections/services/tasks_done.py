@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import DoorUnit, MaintenanceTask, User
 from fleetdoors.services.recomputation import doors_changed
 from inspections.models import TaskDone
+from inspections.moments import in_words
 from inspections.services.corrections import sign, supersede
 
 FUTURE_ALLOWED = timedelta(days=1)
@@ -76,7 +77,7 @@ def _check(door: DoorUnit, work: WorkDone, entered_at: datetime) -> None:
     if work.done_at > entered_at + FUTURE_ALLOWED:
         raise TaskDoneRefusedError(
             _("Work done is not dated more than a day ahead: %(moment)s is in the future.")
-            % {"moment": work.done_at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(work.done_at)},
             field="done_at",
         )
     if work.at_cycles is not None and work.at_cycles < door.opening_cycles:

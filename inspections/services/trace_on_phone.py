@@ -30,7 +30,7 @@ def trace_facts(door: DoorUnit) -> dict[str, Any]:
         "open": _open_traces(door, visit),
         "earlier": _known_on(visit),
         "cautions": {
-            each.code: {"signal": each.get_signal_word_display(), "text": each.text}
+            each.code: {"signal": each.get_signal_word_display(), "text": each.words}
             for each in Caution.objects.order_by("code")
         },
     }

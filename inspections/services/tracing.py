@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
@@ -261,7 +262,7 @@ def _check_values(trace: FaultTrace, answer: Answer) -> None:
 
 
 def _check_signature(person: User | None, moment: datetime) -> None:
-    if person is None or not may_work_on_springs(person, moment.date()):
+    if person is None or not may_work_on_springs(person, timezone.localdate(moment)):
         raise TraceRefusedError(
             _("Only a person trained and authorized for spring work signs here: %(person)s.")
             % {"person": person or _("nobody")},

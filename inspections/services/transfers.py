@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from fleetdoors.models import Part, User
 from fleetdoors.services.recomputation import shelves_changed
 from inspections.models import MovementKind, PlaceKind, StockLot, StockPlace, StockTransfer
+from inspections.moments import in_words
 from inspections.services.issuing import Said
 from inspections.services.ledger import (
     Entry,
@@ -150,7 +151,7 @@ def _check_departure(from_place: StockPlace, to_place: StockPlace, said: Said) -
     if said.at > said.entered_at:
         raise StockRefusedError(
             _("A transfer is not dated ahead: %(moment)s is in the future.")
-            % {"moment": said.at.strftime("%Y-%m-%d %H:%M")},
+            % {"moment": in_words(said.at)},
             field="moved_at",
         )
 
@@ -173,7 +174,7 @@ def _check_arrival(transfer: StockTransfer, arrived: int, moment: datetime, reas
     if moment < transfer.sent_at:
         raise StockRefusedError(
             _("What was sent at %(sent)s does not arrive before that.")
-            % {"sent": transfer.sent_at.strftime("%Y-%m-%d %H:%M")},
+            % {"sent": in_words(transfer.sent_at)},
             field="moved_at",
         )
 

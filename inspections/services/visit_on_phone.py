@@ -8,6 +8,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit
+from inspections.kept_words import as_read
 from inspections.models import (
     DefectReport,
     DeviceEntry,
@@ -88,7 +89,7 @@ def label_of(job: VisitJob) -> str:
     if job.defect_report:
         return _("A driver says: %(what)s") % {"what": job.defect_report.get_complaint_display()}
     if job.follow_up:
-        return f"{job.follow_up.task}: {job.follow_up.because}"
+        return f"{job.follow_up.task}: {as_read(job.follow_up.because)}"
     return str(job.task)
 
 

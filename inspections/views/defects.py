@@ -32,10 +32,10 @@ def defect_list(request: SignedInRequest) -> HttpResponse:
     context = {
         "reports": DefectReport.objects.visible_to(request.user)
         .unanswered()
-        .select_related("door", "truck")[:MOST],
+        .select_related("door", "truck__depot")[:MOST],
         "holds": RoadHold.objects.standing()
         .visible_to(request.user)
-        .select_related("door", "truck")[:MOST],
+        .select_related("door", "truck__depot")[:MOST],
     }
     return render(request, "inspections/defect_list.html", context)
 

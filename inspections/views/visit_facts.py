@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date, datetime
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleetdoors.models import Caution, Depot, MaintenanceTask
+from fleetdoors.services.whereabouts import zone_of
 from fleetdoors.templatetags.units import figure, unit_shown
 from inspections.limits import Circumstances, Limits, limits_for
 from inspections.models import (
@@ -46,9 +48,10 @@ JOBS_IN_WORDS = (
 
 @dataclass
 class DepotVisits:
-    """The visits at one depot, in the order of work."""
+    """The visits at one depot, in the order of work; `today` by its clock."""
 
     depot: Depot | None
+    today: date
     visits: list[Visit] = field(default_factory=list)
 
 
@@ -73,11 +76,12 @@ class LimitRow:
     baseline: float | None
 
 
-def round_groups(visits: Iterable[Visit]) -> list[DepotVisits]:
+def round_groups(visits: Iterable[Visit], now: datetime) -> list[DepotVisits]:
     """The visits under their depots, in the order given."""
     groups: dict[int | None, DepotVisits] = {}
     for visit in visits:
-        groups.setdefault(visit.depot_id, DepotVisits(visit.depot)).visits.append(visit)
+        today = timezone.localdate(now, zone_of(visit.depot))
+        groups.setdefault(visit.depot_id, DepotVisits(visit.depot, today)).visits.append(visit)
     return list(groups.values())
 
 

@@ -32,12 +32,12 @@ from inspections.views.visit_facts import JOBS_IN_WORDS, round_groups, visit_fac
 @open_to(Role.TECHNICIAN, Role.PLANNER)
 def visit_round(request: SignedInRequest) -> HttpResponse:
     """The visits to be done today, by depot and route, and what else asks for a person."""
-    today = timezone.localdate()
-    visits = Visit.objects.visible_to(request.user).round_of(today).with_links()
+    now = timezone.now()
+    visits = Visit.objects.visible_to(request.user).round_at(now).with_links()
     holds = RoadHold.objects.standing().visible_to(request.user)
     context = {
-        "day": today,
-        "groups": round_groups(visits.prefetch_related(*JOBS_IN_WORDS)),
+        "day": timezone.localdate(now),
+        "groups": round_groups(visits.prefetch_related(*JOBS_IN_WORDS), now),
         "holds": holds.count(),
         "reports": DefectReport.objects.visible_to(request.user).unanswered().count(),
     }

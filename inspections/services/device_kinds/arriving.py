@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from fleetdoors.models import DoorUnit, User
 from inspections.models import DeviceEntry, EntryOutcome, Visit, VisitState
+from inspections.moments import in_words
 
 # What an entry became: the kind of row and its key, such as {"reading": 17}.
 Became = dict[str, int]
@@ -124,7 +125,7 @@ def ended_otherwise(visit: Visit) -> list[Difference]:
     still_open = _("open")
     told = [Difference(_("Visit"), still_open, str(visit.get_state_display()))]
     if visit.closed_at:
-        moment = visit.closed_at.strftime("%Y-%m-%d %H:%M")
+        moment = in_words(visit.closed_at)
         told.append(Difference(_("Closed at"), "–", moment))
         told.append(Difference(_("Signed by"), "–", visit.signed_by))
     if visit.technician:
