@@ -49,6 +49,7 @@ ON_PAGES_OF_THEIR_OWN = {
     "causeshare",
     "digestchoice",
     "lastlook",
+    "lettinggo",
     "machineentry",
     "nightchoice",
     "offplanreason",
