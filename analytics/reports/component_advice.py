@@ -18,6 +18,7 @@ from analytics.kernel.intervals import (
 )
 from analytics.reports.component_evidence import ComponentEvidence
 from analytics.reports.evidence import Evidence
+from analytics.reports.kernel_words import why_missing
 from fleetdoors.templatetags.units import between, cycles, number, per_cent, times_in_ten
 
 RATIOS = (2.0, 5.0, 10.0)
@@ -69,7 +70,7 @@ def _problem(found: ComponentEvidence, costs: Costs) -> str:
     """Why no advice can be given, or nothing."""
     if not found.is_estimated:
         return _("%(reason)s So a planned change cannot be weighed against failures yet.") % {
-            "reason": found.life.reason or _("No failure is on record.")
+            "reason": why_missing(found.life.reason) or _("No failure is on record.")
         }
     preventive, failure = costs.preventive, costs.failure
     if preventive is None and failure is None:

@@ -19,6 +19,7 @@ from analytics.reports.component_words import (
     shape_words,
 )
 from analytics.reports.evidence import Evidence
+from analytics.reports.kernel_words import why_missing
 from fleetdoors.templatetags.units import between, cycles, number
 
 POINTS_FOR_PLOT = 3
@@ -57,10 +58,11 @@ def life_shown(found: ComponentEvidence) -> LifeShown:
 def _sentence(found: ComponentEvidence) -> str:
     life = found.life
     if not found.is_known:
-        return life.reason or _("Nothing is known of this life yet.")
+        return why_missing(life.reason) or _("Nothing is known of this life yet.")
     if not found.is_estimated:
         return _("%(reason)s Of 100, at least 90 still run at %(age)s cycles, 19 times in 20.") % {
-            "reason": life.reason or _("No failure in %(n)s.") % {"n": _n_lives(life.lives)},
+            "reason": why_missing(life.reason)
+            or _("No failure in %(n)s.") % {"n": _n_lives(life.lives)},
             "age": about(life.b10_lower or 0.0),
         }
     half = found.age_by_which(0.5)

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from analytics.reports.component_evidence import ComponentEvidence
+from analytics.reports.kernel_words import why_missing
 from fleetdoors.templatetags.units import number
 
 # Below this chance a curve that fits well would look as bad as this one.
@@ -83,7 +84,8 @@ def fit_words(found: ComponentEvidence) -> str:
     p = found.life.fit_p
     if p is None:
         bands = found.figures.get("bands") or {}
-        return found.life.reason or bands.get("reason") or _("The fit was not checked.")
+        reason = found.life.reason or bands.get("reason") or ""
+        return why_missing(reason) or _("The fit was not checked.")
     if p < POOR_FIT:
         return _(
             "One Weibull curve describes these lives badly (p %(p)s). Two ways of failing may be "

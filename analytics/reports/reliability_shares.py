@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from analytics.assessment.doors_over_share import DoorShare, DoorsOverShare
 from analytics.kernel.more_than_share import MUCH_MORE
 from analytics.reports.evidence import Evidence
+from analytics.reports.kernel_words import why_missing
 from analytics.reports.reliability_scope import Scope
 from fleetdoors.templatetags.units import between, cycles, number, per_cent, times_in_ten
 
@@ -51,7 +52,7 @@ def doors_over_share(scope: Scope) -> OverShare:
             [],
         )
     if found.reason:
-        return OverShare(found.reason, _repeats(found), [])
+        return OverShare(why_missing(found.reason), _repeats(found), [])
     doors = [_door(scope, each) for each in found.doors]
     return OverShare(_sentence(scope, found), _repeats(found), doors)
 

@@ -20,6 +20,7 @@ from analytics.kernel.trend import (
     Trend,
 )
 from analytics.reports.evidence import Evidence
+from analytics.reports.kernel_words import why_missing
 from analytics.reports.reliability_power_law import power_law_evidence
 from analytics.reports.reliability_scope import Scope
 from fleetdoors.templatetags.units import cycles, number, per_cent
@@ -40,10 +41,10 @@ def trend_of(scope: Scope) -> TrendShown:
     figures = scope.figures
     verdict = _VERDICTS[figures.trend.verdict]()
     if figures.curve is None:
-        return TrendShown(verdict, figures.trend.reason, [], None)
+        return TrendShown(verdict, why_missing(figures.trend.reason), [], None)
     return TrendShown(
         verdict,
-        figures.trend.reason,
+        why_missing(figures.trend.reason),
         [*_evidence(figures.trend), *power_law_evidence(figures.fit)],
         _picture(verdict, figures.curve, scope),
     )
@@ -89,7 +90,7 @@ def _note(curve: MeanCumulativeFunction, scope: Scope) -> str:
         "n": number(scope.figures.doors)
     }
     if curve.reason:
-        return f"{counted} {doors}. {curve.reason}"
+        return f"{counted} {doors}. {why_missing(curve.reason)}"
     return _(
         "%(counted)s %(doors)s. The band holds the mean 9 times in 10, by the spread from door "
         "to door. Drawn to the age at which %(risk)s doors are left; the numbers go on."

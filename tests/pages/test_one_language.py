@@ -25,12 +25,11 @@ ENGLISH = re.compile(
 )
 # The description of the interface for programs is read by who writes them, beside English keys.
 FOR_PROGRAMMERS = {"api-page"}
-# Typed by a person in the rows of the test; and a reason of the kernel, which is still English.
+# Typed by a person in the rows of the test.
 TYPED = (
     "Head of the shop",
     "Whether the plug behind the box is tight.",
     "seen at the door",
-    "can be seen.",
 )
 # What the program wrote on record while somebody worked in English.
 KEPT = "Spring whole, no gap between coils: not as it should be"
