@@ -1,13 +1,15 @@
-"""Which trucks cannot roll: held by somebody's finding, or off the road with a fault."""
+"""What must not be used: trucks held or off the road with a fault, doors not to be powered."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Q
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from fleetdoors.models import Depot, DoorUnit, Mounting, User
 from inspections.models import Fault, RoadHold
@@ -15,7 +17,7 @@ from inspections.models import Fault, RoadHold
 
 @dataclass(frozen=True)
 class OffRoad:
-    """A truck that cannot roll, or a door on no truck: why, where and since when."""
+    """A truck that must stay, or a door that must not be powered: why, where and since when."""
 
     name: str
     door: DoorUnit
@@ -23,10 +25,27 @@ class OffRoad:
     url: str
     since: datetime
     depot: Depot | None
+    keeps_truck: bool = True
+
+
+def heading(rows: Sequence[OffRoad]) -> str:
+    """How many trucks must stay, and how many doors may be worked by hand only."""
+    staying = sum(row.keeps_truck for row in rows)
+    unpowered = len(rows) - staying
+    said = []
+    if staying:
+        words = ngettext("%(n)s truck cannot roll", "%(n)s trucks cannot roll", staying)
+        said.append(words % {"n": staying})
+    if unpowered:
+        words = ngettext(
+            "%(n)s door must not be powered", "%(n)s doors must not be powered", unpowered
+        )
+        said.append(words % {"n": unpowered})
+    return ", ".join(said) or _("No truck is held back")
 
 
 def off_road(user: User, *, now: datetime) -> list[OffRoad]:
-    """What keeps trucks in sight off the road now, the longest first; queries three times."""
+    """What keeps trucks and doors in sight out of use, the longest first; queries three times."""
     return sorted([*_held(user), *_with_fault(user, now)], key=lambda row: row.since)
 
 
@@ -40,6 +59,7 @@ def _held(user: User) -> list[OffRoad]:
             reverse("hold-lift", args=[hold.pk]),
             hold.placed_at,
             hold.truck.depot if hold.truck else None,
+            hold.keeps_truck,
         )
         for hold in holds
     ]

@@ -9,7 +9,7 @@ from django.utils import timezone
 from analytics.reports.basis import basis_at
 from analytics.reports.failing_parts import failing_parts
 from analytics.reports.first_hour import first_hour
-from analytics.reports.off_road import off_road
+from analytics.reports.off_road import heading, off_road
 from analytics.reports.scope import depot_ids_of
 from analytics.reports.today_page import doubts, orders, overdue, weeks
 from analytics.reports.wall import wall
@@ -34,13 +34,15 @@ def today(request: SignedInRequest) -> HttpResponse:
     depots = list(Depot.objects.visible_to(request.user))
     has_doors = DoorUnit.objects.visible_to(request.user).exists()
     may_import = request.user.has_any_role(Role.PLANNER)
+    out_of_use = off_road(request.user, now=now)
     context = {
         "first_hour": None if has_doors or not may_import else first_hour(request.user),
         "sections": [f"analytics/_today_{name}.html" for name in SECTIONS[Role(request.user.role)]],
         "basis": basis,
         "now": now,
         "has_doors": has_doors,
-        "off_road": off_road(request.user, now=now),
+        "off_road": out_of_use,
+        "off_road_heading": heading(out_of_use),
         "overdue": overdue(depot_ids, basis),
         "weeks": weeks(depots, basis),
         "doubts": doubts(depot_ids, basis),

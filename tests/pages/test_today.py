@@ -36,6 +36,7 @@ from tests.pages.planner_rows import (
     make_run,
     make_suspect,
 )
+from tests.truck_factories import make_hold
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("stopped_clock")]
 
@@ -110,6 +111,21 @@ def test_a_truck_held_by_a_finding_cannot_roll(sign_in: SignIn, north: Depot) ->
     page = body(sign_in(Role.PLANNER, [north]))
     assert "1 truck cannot roll" in page
     assert "Spring or lift cable damaged" in page
+
+
+def test_a_door_that_must_not_be_powered_does_not_keep_its_truck(
+    sign_in: SignIn, north: Depot
+) -> None:
+    for number, because in (("1", HoldReason.REVERSE), ("2", HoldReason.SPRING_OR_CABLE)):
+        truck = make_truck(fleet_number=f"HELD-{number}", depot=north)
+        make_hold(door=make_door(truck=truck), because=because)
+        if number == "1":
+            page = body(sign_in(Role.PLANNER, [north]))
+            assert "1 door must not be powered" in page
+            assert "cannot roll" not in page
+    page = body(sign_in(Role.PLANNER, [north]))
+    assert "1 truck cannot roll, 1 door must not be powered" in page
+    assert page.count("by hand only") == 1
 
 
 def test_trucks_off_the_road_are_those_without_an_end(sign_in: SignIn, north: Depot) -> None:
