@@ -288,7 +288,7 @@ def test_a_visit_is_handed_over_and_a_truck_kept_without_a_signal(
         page.wait_for_selector("html[data-phone=ready]", state="attached")
         page.get_by_label("door cannot be secured closed").check()
         no_barrier(page)
-        page.get_by_role("button", name="Keep it here").click()
+        page.get_by_role("button", name="Keep it out of use").click()
         expect(page.locator("#phone-kept")).to_contain_text("It is sent when there is a signal")
         page = visit_page(running, door)
         page.get_by_role("link", name="Hand it to the next shift").click()
