@@ -10,6 +10,7 @@ from django.conf import settings
 from django.db import connection
 from django.utils import timezone
 from django.utils.translation import get_language
+from kombu.exceptions import OperationalError
 
 from fleetdoors.config.celery import app
 from inspections.services.fleet_folder.beside import Work, do_work, note_asked
@@ -28,7 +29,7 @@ def ask_for_folder_work(token: str, work: Work, *, now: datetime) -> None:
     if settings.REDIS_URL:
         try:
             work_on_folder.delay(token, work)
-        except app.connection_for_write().connection_errors as error:
+        except OperationalError as error:
             # A queue that is away must not keep a folder out.
             log.warning("folder_work_not_queued", error=str(error))
         else:

@@ -10,7 +10,9 @@ from django.conf import settings as django_settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from pytest_django.fixtures import Settings
 
+from fleetdoors.config.celery import app
 from fleetdoors.models import DoorUnit, Role, User
 from inspections.services.fleet_folder.tables import TABLES
 from inspections.services.fleet_folder.uploads import folder_of
@@ -259,3 +261,16 @@ def test_a_large_fleet_is_written_out_beside_the_requests(monkeypatch: pytest.Mo
     with zipfile.ZipFile(BytesIO(b"".join(client.get(link).streaming_content))) as zipped:
         assert zipped.read("doors.csv").count(b"\n") == 3
     assert signed_in().get(link).status_code == 404, "another person's"
+
+
+def test_a_queue_that_is_away_keeps_no_folder_out(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    # Celery's own way to a broker at which nobody listens.
+    monkeypatch.setattr(app.conf, "broker_url", settings.REDIS_URL)
+    client = signed_in()
+    url = send(client, archive(PLAIN)).url
+    assert "What would this folder change?" in client.get(url).content.decode()
+    client.post(reverse("fleet-import-confirm", args=[url.split("/")[2]]))
+    assert DoorUnit.objects.count() == 2
