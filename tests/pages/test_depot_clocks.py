@@ -27,6 +27,7 @@ from tests.factories import (
     make_user,
 )
 from tests.pages.conftest import SignIn
+from tests.pages.everybody import clients_of_everybody
 from tests.pages.planner_rows import make_due, make_figures, make_run
 from tests.sheet.pages import samples
 from tests.truck_factories import make_hold, make_open_visit
@@ -46,11 +47,7 @@ def printed(zone: str) -> str:
 
 @pytest.fixture
 def clients() -> dict[str | None, Client]:
-    found: dict[str | None, Client] = {None: Client()}
-    for role in Role.values:
-        found[role] = Client()
-        found[role].force_login(make_user(role=Role(role), is_superuser=role == Role.ADMINISTRATOR))
-    return found
+    return clients_of_everybody()
 
 
 @pytest.mark.parametrize("zone", ZONES)

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from html import unescape
 
 import pytest
 from django.test import Client
 from django.utils import translation
 
-from fleetdoors.models import Role
 from inspections.models import Fault, FollowUp, Measurement, RoadHold
 from tests.access_factories import make_depot_world, make_shared_objects
-from tests.factories import make_user
+from tests.pages.everybody import clients_of_everybody, runs_of
 from tests.pages.planner_rows import make_run
 from tests.sheet.pages import samples
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("stopped_clock")]
-# What is typed into a field, scripts and styles are no words of the program.
-HIDDEN = re.compile(r"<(script|style|textarea)\b.*?</\1>|<[^>]+>", re.DOTALL)
 ENGLISH = re.compile(
     r".{0,40}\b(?:the|and|of|is|are|not|from|with|for|was|this|when|that|has)\b.{0,40}", re.I
 )
@@ -45,14 +41,7 @@ def english_again() -> Iterator[None]:
 
 @pytest.fixture
 def clients() -> dict[str | None, Client]:
-    def spanish() -> Client:
-        return Client(headers={"accept-language": "es"})
-
-    found: dict[str | None, Client] = {None: spanish()}
-    for role in Role.values:
-        found[role] = spanish()
-        found[role].force_login(make_user(role=Role(role), is_superuser=role == Role.ADMINISTRATOR))
-    return found
+    return clients_of_everybody(**{"accept-language": "es"})
 
 
 def test_no_page_in_spanish_says_an_english_sentence(clients: dict[str | None, Client]) -> None:
@@ -70,9 +59,7 @@ def test_no_page_in_spanish_says_an_english_sentence(clients: dict[str | None, C
         if sample.name in FOR_PROGRAMMERS:
             continue
         opened += 1
-        # Each run of words by itself: two neighbours on a page are no sentence.
-        runs = HIDDEN.sub("\n", answer.content.decode()).splitlines()
-        for run in filter(None, (" ".join(unescape(each).split()) for each in runs)):
+        for run in runs_of(answer.content.decode()):
             if not any(typed in run for typed in TYPED):
                 left += [(sample.name, found.group()) for found in ENGLISH.finditer(run)]
             if "Resorte entero" in run:

@@ -3,32 +3,27 @@
 from __future__ import annotations
 
 import re
-from html import unescape
 
 import pytest
 from django.test import Client
 
-from fleetdoors.models import DoorUnit, Role
+from fleetdoors.models import DoorUnit
 from fleetdoors.units_in_use import COOKIE
 from inspections.models import Fault, FollowUp, RoadHold
 from tests.access_factories import make_depot_world, make_shared_objects
-from tests.factories import NOW, make_fault, make_user
+from tests.factories import NOW, make_fault
+from tests.pages.everybody import clients_of_everybody, words_of
 from tests.pages.planner_rows import make_run
 from tests.sheet.pages import samples
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("stopped_clock")]
-# Texts inside a form field are what a person typed; scripts and styles nobody reads.
-HIDDEN = re.compile(r"<(script|style|textarea)\b.*?</\1>|<[^>]+>", re.DOTALL)
 METRIC = re.compile(r"\d\s?(?:mm|N|°C)\b(?!·)[^.]{0,20}")
 KEPT = "Greatest pull along the travel: 180 N"
 
 
 @pytest.fixture
 def clients() -> dict[str | None, Client]:
-    found: dict[str | None, Client] = {None: Client()}
-    for role in Role.values:
-        found[role] = Client()
-        found[role].force_login(make_user(role=Role(role), is_superuser=role == Role.ADMINISTRATOR))
+    found = clients_of_everybody()
     for client in found.values():
         client.cookies[COOKIE] = "inch"
     return found
@@ -47,7 +42,7 @@ def test_no_page_in_inches_says_a_metric_measure(clients: dict[str | None, Clien
         answer = clients[sample.person].get(sample.url)
         if answer.status_code != 200 or not answer["Content-Type"].startswith("text/html"):
             continue
-        text = " ".join(unescape(HIDDEN.sub(" ", answer.content.decode())).split())
+        text = words_of(answer.content.decode())
         left += [(sample.name, found.group()) for found in METRIC.finditer(text)]
         if "40.5 lbf" in text:
             turned.add(sample.name)

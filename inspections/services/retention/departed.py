@@ -99,6 +99,11 @@ def departed_doors(rule_set: RuleSet, only: DoorUnit | None = None) -> list[Depa
     return sorted(found, key=lambda each: (each.may_go_on or date.max, each.door.serial))
 
 
+def has_left(door: DoorUnit) -> bool:
+    """Whether a door has left the fleet, with records or without."""
+    return bool(_left(door))
+
+
 def _left(only: DoorUnit | None) -> dict[int, tuple[DoorUnit, Truck | None, date]]:
     """Doors that retired, or whose truck was disposed of, with the day; two queries."""
     gone = Q(retired_on__isnull=False) | Q(

@@ -13,7 +13,7 @@ from fleetdoors.models import DoorUnit, User
 from fleetdoors.retention import RuleSet
 from inspections.models import Attachment, LettingGo, PartReservation
 from inspections.services.recomputation import doors_changed
-from inspections.services.retention.departed import Departed, departed_doors
+from inspections.services.retention.departed import Departed, departed_doors, has_left
 from inspections.services.retention.what_goes import GOES
 
 
@@ -28,6 +28,8 @@ def let_go(*, door: DoorUnit, rule_set: RuleSet, at: datetime, by: User | None) 
     Stock, invoices, parts used, where the door was and its label stay. Raises KeptError for a door
     in the fleet, before the day, and while pieces are set aside for one of its visits.
     """
+    # Whoever writes of the door raises its revision: what is entered meanwhile waits, and stays.
+    DoorUnit.objects.select_for_update().get(pk=door.pk)
     found = {each.door.pk: each for each in departed_doors(rule_set, door)}.get(door.pk)
     if found is None:
         raise KeptError(_why_nothing(door))
@@ -62,18 +64,11 @@ def let_go(*, door: DoorUnit, rule_set: RuleSet, at: datetime, by: User | None) 
 
 
 def _why_nothing(door: DoorUnit) -> str:
-    if departed_like(door):
+    if has_left(door):
         return _("Of door %(door)s nothing is on record that could go.") % {"door": door.serial}
     return _(
         "Door %(door)s is in the fleet: its records are kept as long as it is, and longer."
     ) % {"door": door.serial}
-
-
-def departed_like(door: DoorUnit) -> bool:
-    """Whether the door has left the fleet, with records or without."""
-    gone = DoorUnit.objects.filter(pk=door.pk, retired_on__isnull=False)
-    on_gone_truck = door.mountings.filter(removed_on__isnull=True, truck__disposed_on__isnull=False)
-    return gone.exists() or on_gone_truck.exists()
 
 
 def _refuse_early(found: Departed, at: datetime) -> None:
